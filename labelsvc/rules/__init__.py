@@ -1,0 +1,1 @@
+"""What the law or good practice says: dated, cited figures as data, and the findings that come of checking against them."""
