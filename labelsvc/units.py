@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal, localcontext
 from functools import total_ordering
 
@@ -29,21 +28,35 @@ _WEIGHT_EXPECTED = 'a weight with its unit, such as "638 g", "2.5 kg", "3.2 oz" 
 
 
 @total_ordering
-@dataclass(frozen=True)
 class Mass:
-    """A weight, kept exactly as it was given.
+    """A weight, kept exactly as it was given; immutable. Not a dataclass, so that in JSON it is read as text, not as an object.
 
     Args:
         grams: exact grams; never negative.
     """
 
-    grams: Decimal
+    __slots__ = ("_grams",)
 
-    def __post_init__(self) -> None:
-        if not isinstance(self.grams, Decimal) or not self.grams.is_finite():
-            raise UnitError("weight", "exact grams", self.grams)
-        if self.grams < 0:
-            raise UnitError("weight", "a weight of 0 g or more", f"{self.grams} g")
+    def __init__(self, grams: Decimal) -> None:
+        if not isinstance(grams, Decimal) or not grams.is_finite():
+            raise UnitError("weight", "exact grams", repr(grams))
+        if grams < 0:
+            raise UnitError("weight", "a weight of 0 g or more", f"{grams} g")
+        self._grams = grams
+
+    @property
+    def grams(self) -> Decimal:
+        """Exact grams."""
+        return self._grams
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Mass) and self.grams == other.grams
+
+    def __hash__(self) -> int:
+        return hash(self.grams)
+
+    def __repr__(self) -> str:
+        return f"Mass({self.grams!r})"
 
     @classmethod
     def parse(cls, text: object, field: str = "weight") -> Mass:

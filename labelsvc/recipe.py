@@ -1,0 +1,61 @@
+"""Recipes and ingredients as the workshop enters them: frozen values, read from plain JSON shapes."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from labelsvc.errors import InputError
+from labelsvc.shape import Exact, Percent, Shape
+
+
+class Additive(Shape, frozen=True):
+    """An additive: E number where it has one, its name in the law, and its function (class word)."""
+
+    name: str
+    function: str
+    e_number: str | None = None
+
+
+class Per100g(Shape, frozen=True):
+    """Composition of 100 g: grams, sodium in milligrams."""
+
+    fat: Exact
+    saturates: Exact
+    carbohydrate: Exact
+    sugars: Exact
+    protein: Exact
+    sodium_mg: Exact
+    fibre: Exact | None = None
+    organic_acid: Exact | None = None
+    alcohol: Exact | None = None
+
+
+class Component(Shape, frozen=True):
+    """One part of a compound ingredient or premix, by percent of the mix."""
+
+    name: str
+    percent: Percent
+    category: str | None = None
+    species: str | None = None
+    allergens: tuple[str, ...] = ()
+    form: str | None = None
+    additive: Additive | None = None
+    components: tuple[Component, ...] = ()
+    so2_mg_per_kg: Exact | None = None
+
+    def __post_init__(self) -> None:
+        check_components(self.components)
+
+
+class RecipeLine(Shape, frozen=True):
+    """One ingredient of a recipe, by percent of the green weight."""
+
+    ingredient: str
+    percent_of_green: Percent
+
+
+def check_components(components: tuple[Component, ...]) -> None:
+    """Raise an InputError where the parts of a mix add up to more than the whole."""
+    total = sum((part.percent for part in components), Decimal(0))
+    if total > 100:
+        raise InputError("components", "percentages that add up to at most 100", f"{total}")
