@@ -1,0 +1,93 @@
+"""Look-ups as of a moment: the states and cards that a fact found when it happened."""
+
+from __future__ import annotations
+
+import json
+from typing import cast
+
+import msgspec
+from sqlalchemy import Connection, func, select, tuple_
+
+from labelsvc import facts as vocabulary
+from labelsvc.ledger.derive.bench import card_key, card_subject, lot_subject
+from labelsvc.ledger.state import LotState
+from labelsvc.ledger.tables import aliases, lots, timeline
+from labelsvc.shape import Shape
+
+_encoder = msgspec.json.Encoder(order="deterministic")
+_decoder = msgspec.json.Decoder(LotState)
+
+
+def lot_text(state: LotState) -> str:
+    """Return a lot's state as stored."""
+    return _encoder.encode(state).decode()
+
+
+def lot_from(text: str) -> LotState:
+    """Return the lot's state from what is stored."""
+    return _decoder.decode(text)
+
+
+class AsOf:
+    """The ledger as it stood just before a position in time (see ``derive.bench.Lookup``).
+
+    Args:
+        connection: where to look.
+        position: instant and number of the fact.
+        is_current: whether the table of lots is in line with the timeline, so that it may be used as the quicker way.
+    """
+
+    def __init__(self, connection: Connection, position: tuple[str, int], *, is_current: bool = True) -> None:
+        self._connection = connection
+        self._position = position
+        self._is_current = is_current
+        self._known: dict[str, LotState] = {}
+
+    def ready(self, codes: list[str]) -> None:
+        """Load these lots in one go where nothing later than the position touched them."""
+        wanted = [code for code in codes if code not in self._known]
+        if wanted and self._is_current:
+            earlier = tuple_(lots.c.at, lots.c.fact) < self._position
+            rows = self._connection.execute(select(lots.c.code, lots.c.known).where(lots.c.code.in_(wanted), earlier))
+            self._known.update({row.code: lot_from(row.known) for row in rows})
+
+    def lot(self, code: str) -> LotState | None:
+        """Return the lot as it stood, or None."""
+        if code not in self._known:
+            self.ready([code])
+        if code not in self._known:
+            text = self._state(lot_subject(code))
+            if text is None:
+                return None
+            self._known[code] = lot_from(text)
+        return self._known[code]
+
+    def alias(self, text: str) -> list[str]:
+        """Return the codes that a marker or other number leads to."""
+        named = select(aliases.c.lot).where(aliases.c.alias == card_key(text))
+        return list(self._connection.execute(select(lots.c.code).where(lots.c.id.in_(named)).order_by(lots.c.id)).scalars())
+
+    def card(self, kind: str, name: str) -> Shape | None:
+        """Return the card of that name as it stood; one written down only afterwards serves as well; or None."""
+        subject = card_subject(kind, name)
+        text = self._state(subject) or self._first(subject)
+        return None if text is None else vocabulary.read(kind, json.loads(text))
+
+    def began(self, code: str) -> str | None:
+        """Return when the lot came into being, or None."""
+        first = select(func.min(timeline.c.at)).where(timeline.c.subject == lot_subject(code), timeline.c.state.is_not(None))
+        return cast(str | None, self._connection.execute(first).scalar())
+
+    def before(self, code: str) -> LotState | None:
+        """Return the state this look-up already gave for a lot, without asking again."""
+        return self._known.get(code)
+
+    def _state(self, subject: str) -> str | None:
+        earlier = tuple_(timeline.c.at, timeline.c.fact) < self._position
+        rows = select(timeline.c.state).where(timeline.c.subject == subject, timeline.c.state.is_not(None), earlier)
+        last = rows.order_by(timeline.c.at.desc(), timeline.c.fact.desc()).limit(1)
+        return cast(str | None, self._connection.execute(last).scalar())
+
+    def _first(self, subject: str) -> str | None:
+        rows = select(timeline.c.state).where(timeline.c.subject == subject, timeline.c.state.is_not(None))
+        return cast(str | None, self._connection.execute(rows.order_by(timeline.c.at, timeline.c.fact).limit(1)).scalar())

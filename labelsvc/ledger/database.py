@@ -1,0 +1,101 @@
+"""Opens the database, brings its tables up to date, and gives transactions: one writer at a time, readers beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+
+from labelsvc.errors import InputError
+
+__all__ = ["Connection", "Ledger", "open_ledger"]
+
+HEAD = "0001"  # the newest migration; a test holds it against the migrations folder
+_WRITER_LOCK = 4_711_952  # one number for PostgreSQL's advisory lock: appending reads the head, so writers queue
+
+
+class Ledger:
+    """A database with a ledger in it.
+
+    Args:
+        url: ``sqlite:///file.db``, ``postgresql+psycopg://...``, or a file name for SQLite.
+    """
+
+    def __init__(self, url: str) -> None:
+        self.url = _url(url)
+        self.engine = _engine(self.url)
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Give a connection whose reads all see one moment."""
+        with self.engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """Give the only writer's connection; everything in the block is one transaction."""
+        with self.engine.connect().execution_options(labelsvc_writes=True) as connection, connection.begin():
+            if connection.dialect.name == "postgresql":
+                connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _WRITER_LOCK})
+            yield connection
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.engine.dispose()
+
+
+def open_ledger(url: str) -> Ledger:
+    """Return the ledger at a URL, its tables created or brought up to date.
+
+    Raises:
+        InputError: no such kind of database, or the file cannot be opened.
+    """
+    ledger = Ledger(url)
+    try:
+        with ledger.engine.connect() as connection:
+            version = _version(connection)
+    except DBAPIError as error:
+        raise InputError("database", "a database that can be opened", str(ledger.url), str(error.orig)) from None
+    if version != HEAD:
+        from labelsvc.ledger.migrations.run import upgrade  # imports alembic, which most commands never need
+
+        upgrade(ledger.engine)
+    return ledger
+
+
+def _version(connection: Connection) -> str | None:
+    if not connection.dialect.has_table(connection, "alembic_version"):
+        return None
+    return connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+
+
+def _url(given: str) -> URL:
+    try:
+        return make_url(given if "://" in given else f"sqlite:///{given}")
+    except ArgumentError:
+        raise InputError("database", "a database URL such as sqlite:///labels.db", given) from None
+
+
+def _engine(url: URL) -> Engine:
+    try:
+        engine = create_engine(url)
+    except (NoSuchModuleError, ModuleNotFoundError) as error:
+        raise InputError("database", "a sqlite or postgresql URL whose driver is installed", str(url), str(error)) from None
+    if engine.dialect.name == "sqlite":
+        event.listen(engine, "connect", _set_up_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _set_up_sqlite(connection: Any, _record: Any) -> None:
+    connection.isolation_level = None  # the driver's own BEGIN would be deferred: a late lock is refused at once, without waiting
+    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=30000"):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    writes = connection.get_execution_options().get("labelsvc_writes")
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")

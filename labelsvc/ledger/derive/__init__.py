@@ -1,0 +1,49 @@
+"""From one fact to what follows from it: postings, states, issues. Pure; one module a moment of work.
+
+``derive`` is the only way postings come into being: recording, correcting, a late entry and a rebuild all call it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from labelsvc.ledger.derive import curing, cutting, hanging, holding, packing, selling
+from labelsvc.ledger.derive.bench import Bench, Derived, Happening, Lookup
+
+_BY_KIND: Mapping[str, Callable[[Bench], None]] = {
+    "receive": cutting.receive,
+    "cut": cutting.cut,
+    "cure": curing.cure,
+    "take_out": curing.take_out,
+    "string": hanging.string,
+    "weigh": hanging.weigh,
+    "release": hanging.release,
+    "pack": packing.pack,
+    "sell": selling.sell,
+    "give": selling.give,
+    "return": selling.take_back,
+    "dispose": selling.dispose,
+    "hold": holding.hold,
+    "lift": holding.lift,
+    "complaint": holding.complaint,
+    "issue_label": holding.issue_label,
+}
+
+
+def derive(happening: Happening, lookup: Lookup) -> Derived:
+    """Return what follows from a fact.
+
+    Args:
+        happening: the effective fact with its place in time and the codes it gave out.
+        lookup: states and cards as they stood just before.
+
+    Raises:
+        NotFoundError: the fact names a lot that did not exist then.
+        InputError: the fact names a product, supplier or other card that did not exist then.
+    """
+    bench = Bench(happening, lookup)
+    if happening.kind in _BY_KIND:
+        _BY_KIND[happening.kind](bench)
+    else:
+        bench.keep_card()
+    return bench.derived()

@@ -1,0 +1,293 @@
+"""The bench one fact is worked out on: it finds lots and cards, moves mass between accounts, and notes issues."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any, NoReturn, Protocol, TypeVar
+
+import msgspec
+
+from labelsvc.codes.lot_code import LotCode
+from labelsvc.errors import CodeError, InputError, NotFoundError
+from labelsvc.facts import KINDS, Workshop
+from labelsvc.ledger.state import COUNT, LOT_KINDS, End, Issue, LotState, Posting
+from labelsvc.shape import Shape
+from labelsvc.units import grams_text
+
+Account = LotState | End
+THE_WORKSHOP = ""  # there is one workshop in a ledger, whatever its name becomes
+Card = TypeVar("Card", bound=Shape)
+
+
+@dataclass(frozen=True)
+class Happening:
+    """An effective fact: its body as it stands after corrections, in the order in which things happened.
+
+    Args:
+        seq: the number of the fact.
+        kind: its kind.
+        at: the instant in UTC, fixed width, so that text order is time order.
+        day: the day in the workshop's time zone.
+        body: the checked body.
+        codes: the lot codes it gave out, in order.
+        read_as: what a person typed where it was no lot code (a marker, an ear tag), and the code it led to.
+    """
+
+    seq: int
+    kind: str
+    at: str
+    day: dt.date
+    body: Shape
+    codes: tuple[str, ...] = ()
+    read_as: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def position(self) -> tuple[str, int]:
+        """Where the fact stands in time."""
+        return self.at, self.seq
+
+
+class Lookup(Protocol):
+    """States and cards as they stood just before a fact."""
+
+    def lot(self, code: str) -> LotState | None:
+        """Return the lot, or None where there was none."""
+
+    def ready(self, codes: list[str]) -> None:
+        """Get these lots ready in one go: they are asked for next."""
+
+    def alias(self, text: str) -> list[str]:
+        """Return the codes that a marker, ear tag or supplier's number leads to."""
+
+    def card(self, kind: str, name: str) -> Shape | None:
+        """Return the card of that name, or None."""
+
+    def began(self, code: str) -> str | None:
+        """Return when the lot came into being, whenever that is, or None for a code never given out."""
+
+
+@dataclass(frozen=True)
+class Derived:
+    """What follows from one fact."""
+
+    postings: list[Posting]
+    lots: dict[str, LotState]
+    cards: dict[tuple[str, str], Shape]
+    mentions: set[str]
+    issues: list[Issue]
+    read_as: dict[str, str]
+
+
+class Bench:
+    """One fact being worked out; the functions of the sibling modules call its methods in order."""
+
+    def __init__(self, happening: Happening, lookup: Lookup) -> None:
+        self.fact = happening
+        self._lookup = lookup
+        self._lots: dict[str, LotState] = {}
+        self._cards: dict[tuple[str, str], Shape] = {}
+        self._touched: set[str] = set()
+        self._mentions: set[str] = set()
+        self._postings: list[Posting] = []
+        self._issues: list[Issue] = []
+        self._read_as: dict[str, str] = dict(happening.read_as)
+        self._flows = 0
+
+    # --- finding ---------------------------------------------------------------------------------------------------
+    def lot(self, ref: str, field: str) -> LotState:
+        """Return the lot that a code or alias names, as it stands now.
+
+        Raises:
+            CodeError: neither a well-formed code nor a known alias.
+            NotFoundError: no such lot at that time.
+        """
+        code = self._code(ref, field)
+        if code not in self._lots:
+            state = self._lookup.lot(code)
+            if state is None:
+                self._refuse_unknown(code, ref, field)
+            self._lots[code] = state
+        self._mentions.add(lot_subject(code))
+        return self._lots[code]
+
+    def _refuse_unknown(self, code: str, ref: str, field: str) -> NoReturn:
+        began = self._lookup.began(code)
+        if began is not None and self.fact.at < began:
+            raise InputError("at", f"a time after {began[:10]}, when {code} came into being", f"{self.fact.day}")
+        raise NotFoundError(field, "the code of a lot", ref, "No such lot: read the code again.")
+
+    def lot_of(self, ref: str, field: str, *kinds: str) -> LotState:
+        """Return the lot, which must be of one of these kinds.
+
+        Raises:
+            InputError: another kind of lot.
+        """
+        lot = self.lot(ref, field)
+        if lot.kind not in kinds:
+            raise InputError(field, f"the code of {_a(' or '.join(kinds))}", f"{lot.code}, {_a(lot.kind)}")
+        return lot
+
+    def units_of(self, ref: str, field: str) -> list[LotState]:
+        """Return the unit a code names, or all units of the pack lot it names.
+
+        Raises:
+            InputError: not a pack.
+        """
+        lot = self.lot_of(ref, field, "pack")
+        if not lot.units:
+            return [lot]
+        codes = [f"{lot.code}/{number}" for number in range(1, lot.units + 1)]
+        self._lookup.ready(codes)
+        return [self.lot(code, field) for code in codes]
+
+    def card(self, kind: type[Card], name: str, field: str) -> Card:
+        """Return the card of that name.
+
+        Raises:
+            InputError: no such card at that time.
+        """
+        word = next(word for word, shape in KINDS.items() if shape is kind)
+        found = self._cards.get((word, card_key(name))) or self._lookup.card(word, name)
+        self._mentions.add(card_subject(word, name))
+        if not isinstance(found, kind):
+            raise InputError(field, f"the name of {_a(word)} recorded before", name, f"Record the {word} first.")
+        return found
+
+    def keep_card(self) -> None:
+        """Keep the fact's body as the card of its name."""
+        name = THE_WORKSHOP if isinstance(self.fact.body, Workshop) else str(getattr(self.fact.body, "name", ""))
+        self._cards[(self.fact.kind, card_key(name))] = self.fact.body
+        self._mentions.add(card_subject(self.fact.kind, name))
+
+    def _code(self, ref: str, field: str) -> str:
+        if ref in self._read_as:
+            return self._read_as[ref]
+        try:
+            return str(LotCode.parse(ref, field))
+        except CodeError as error:
+            codes = self._lookup.alias(ref)
+            if len(codes) == 1:
+                self._read_as[ref] = codes[0]
+                return codes[0]
+            if codes:
+                several = f"{ref}, which leads to {', '.join(codes)}"
+                raise InputError(field, "a code or number that leads to one lot", several) from None
+            raise error
+
+    # --- changing --------------------------------------------------------------------------------------------------
+    def begin(self, code: str, **known: Any) -> LotState:
+        """Put a new lot on the bench."""
+        return self._put(LotState(code=code, born=self.fact.day, **known))
+
+    def change(self, lot: LotState, **changes: Any) -> LotState:
+        """Return the lot with these changes, kept on the bench."""
+        return self._put(msgspec.structs.replace(self._lots[lot.code], **changes))
+
+    def now(self, lot: LotState) -> LotState:
+        """Return the lot as it stands after the moves so far."""
+        return self._lots[lot.code]
+
+    def touch(self, lot: LotState) -> None:
+        """Let the fact stand in the lot's record without changing it."""
+        self._touched.add(lot.code)
+
+    def flow(self, *lines: tuple[Account, int]) -> None:
+        """Move mass: one flow, whose lines sum to zero; every lot that gives goes into every lot that receives.
+
+        Args:
+            lines: account and whole milligrams, negative for what gives. Lines of 0 are left out.
+        """
+        moved = [(account, milligrams) for account, milligrams in lines if milligrams]
+        if not moved:
+            return
+        if sum(milligrams for _, milligrams in moved):
+            raise ValueError(f"a flow sums to zero, got {moved}")
+        self._flows += 1
+        for account, milligrams in moved:
+            if isinstance(account, End):
+                self._postings.append(Posting(self._flows, account.name, account.kind, milligrams))
+            else:
+                self._postings.append(Posting(self._flows, account.code, account.kind, milligrams))
+                self.change(account, milligrams=self._lots[account.code].milligrams + milligrams)
+
+    def cover(self, lot: LotState, needed: int, field: str, level: str) -> LotState:
+        """Let a lot give more than its balance: the gap comes out of the count difference, with an issue."""
+        gap = needed - lot.milligrams
+        if gap > 0:
+            self.issue(
+                level, field, f"at most the {grams_text(lot.milligrams)} g there are of {lot.code}", f"{grams_text(needed)} g",
+                "A weighing is off, or a receipt is missing.",
+            )  # fmt: skip
+            self.flow((COUNT, -gap), (lot, gap))
+        return self.now(lot)
+
+    def not_held(self, lot: LotState, field: str) -> None:
+        """Note that a held lot blocks the fact."""
+        if lot.is_held:
+            self.issue("blocked", field, f"a lot that is not held ({lot.held_for[-1].reason})", lot.code, "Lift the hold first.")
+
+    def issue(self, level: str, field: str, expected: str, got: str, hint: str = "") -> None:
+        """Note an issue of the fact."""
+        self._issues.append(Issue(level, field, expected, got, hint))
+
+    def _put(self, lot: LotState) -> LotState:
+        self._lots[lot.code] = lot
+        self._touched.add(lot.code)
+        self._mentions.add(lot_subject(lot.code))
+        return lot
+
+    def derived(self) -> Derived:
+        """Return what the work came to."""
+        lots = {code: _settled(self._lots[code]) for code in sorted(self._touched)}
+        return Derived(self._postings, lots, self._cards, self._mentions, self._issues, self._read_as)
+
+
+_STEPS = ("received", "mixed", "green", "in cure", "out of cure", "hanging")
+
+
+def _settled(lot: LotState) -> LotState:
+    """A piece or raw lot with nothing left is used up, whatever it was before."""
+    if (
+        lot.milligrams == 0
+        and lot.made_milligrams
+        and lot.phase in ("received", "mixed", "green", "in cure", "out of cure", "hanging")
+    ):
+        return msgspec.structs.replace(lot, phase="used up", tub=None, place=None)
+    return lot
+
+
+def greens(lots: Iterable[LotState]) -> list[int]:
+    """Return green weights in whole milligrams, at least 1 each, to share by."""
+    return [max(lot.green_milligrams, 1) for lot in lots]
+
+
+def percent_of(part: int, whole: int) -> Decimal:
+    """Return part of whole in percent, to a tenth, for messages."""
+    return (Decimal(part) * 100 / Decimal(whole)).quantize(Decimal("0.1")) if whole else Decimal(0)
+
+
+def lot_subject(code: str) -> str:
+    """Return the timeline subject of a lot."""
+    return f"lot/{code}"
+
+
+def card_subject(kind: str, name: str) -> str:
+    """Return the timeline subject of a card."""
+    return f"{kind}/{card_key(name)}"
+
+
+def card_key(name: str) -> str:
+    """Return the name as it is compared: without regard to case and spacing."""
+    return " ".join(name.casefold().split())
+
+
+def is_lot_kind(kind: str) -> bool:
+    """Tell whether an account kind is a lot's."""
+    return kind in LOT_KINDS
+
+
+def _a(noun: str) -> str:
+    return f"{'an' if noun[:1] in 'aeiou' else 'a'} {noun}"

@@ -1,0 +1,87 @@
+"""Into the tub and out of it: what is put on is credited to the piece, what is scraped or drips off leaves it."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from labelsvc.errors import InputError
+from labelsvc.facts import Cure, TakeOut
+from labelsvc.ledger.derive.bench import Bench, greens
+from labelsvc.ledger.derive.weighing import post_weight
+from labelsvc.ledger.state import DRIP, WASH, LotState
+from labelsvc.units import share_out
+
+
+def cure(bench: Bench) -> None:
+    """Ingredient lots to pieces; for several pieces the mix is a lot of its own, shared by green weight."""
+    body = cast(Cure, bench.fact.body)
+    pieces = [_into_tub(bench, ref, f"pieces[{i}]") for i, ref in enumerate(body.pieces)]
+    offered = [_weighed_out(bench, i) for i in range(len(body.mix))]
+    total = sum(weight for _, weight in offered)
+    if len(pieces) == 1:
+        bench.flow(*((lot, -weight) for lot, weight in offered), (pieces[0], total))
+        shares = [total]
+    else:
+        mix = bench.begin(
+            bench.fact.codes[0], kind="ingredient", name=f"mix for {body.tub}", phase="mixed", made_milligrams=total, tub=body.tub
+        )
+        shares = share_out(total, greens(pieces))
+        bench.flow(*((lot, -weight) for lot, weight in offered), (mix, total))
+        bench.flow((mix, -total), *zip(pieces, shares, strict=True))
+    for piece, share in zip(pieces, shares, strict=True):
+        bench.change(piece, put_on_milligrams=bench.now(piece).put_on_milligrams + share)
+
+
+def _into_tub(bench: Bench, ref: str, field: str) -> LotState:
+    body = cast(Cure, bench.fact.body)
+    piece = bench.lot_of(ref, field, "piece")
+    if piece.cured_on == bench.fact.day and piece.tub == body.tub and piece.phase == "in cure":
+        raise InputError(field, "each piece once", ref)
+    if piece.phase != "green":
+        bench.issue("conflict", field, "a piece that was not in the cure yet", f"{piece.code}, which is {piece.phase}")
+    bench.not_held(piece, field)
+    return bench.change(
+        piece,
+        phase="in cure",
+        tub=body.tub,
+        method=body.method,
+        cured_on=bench.fact.day,
+        planned_out=body.planned_out,
+        is_weighed=False,
+    )
+
+
+def _weighed_out(bench: Bench, place: int) -> tuple[LotState, int]:
+    line = cast(Cure, bench.fact.body).mix[place]
+    lot = bench.lot_of(line.lot, f"mix[{place}].lot", "ingredient")
+    bench.not_held(lot, f"mix[{place}].lot")
+    needed = line.weight.milligrams
+    earlier = sum(other.weight.milligrams for other in cast(Cure, bench.fact.body).mix[:place] if other.lot == line.lot)
+    bench.cover(lot, needed + earlier, f"mix[{place}].weight", "ask")
+    return lot, needed
+
+
+def take_out(bench: Bench) -> None:
+    """Leftover of an excess cure to wash and rub-off; the rest of the difference to drip and brine."""
+    body = cast(TakeOut, bench.fact.body)
+    pieces = [bench.lot_of(taken.code, f"pieces[{i}].code", "piece") for i, taken in enumerate(body.pieces)]
+    for place, piece in enumerate(pieces):
+        if piece.phase != "in cure":
+            bench.issue("conflict", f"pieces[{place}].code", "a piece that is in cure", f"{piece.code}, which is {piece.phase}")
+    _scrape_off(bench, pieces)
+    for place, (piece, taken) in enumerate(zip(pieces, body.pieces, strict=True)):
+        if taken.weight is not None:
+            post_weight(bench, piece, taken.weight.milligrams, f"pieces[{place}].weight", loss_to=DRIP)
+        bench.change(piece, phase="out of cure", tub=None, is_weighed=taken.weight is not None)
+
+
+def _scrape_off(bench: Bench, pieces: list[LotState]) -> None:
+    leftover = cast(TakeOut, bench.fact.body).leftover
+    if leftover is None or leftover.milligrams == 0:
+        return
+    put_on = [piece.put_on_milligrams for piece in pieces]
+    if leftover.milligrams > sum(put_on):
+        bench.issue("ask", "leftover", "no more than was put on", str(leftover), "It carries juice: was it drained?")
+    shares = share_out(leftover.milligrams, put_on if any(put_on) else greens(pieces))
+    for piece, share in zip(pieces, shares, strict=True):
+        bench.flow((piece, -share), (WASH, share))

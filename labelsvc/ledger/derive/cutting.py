@@ -1,0 +1,101 @@
+"""Goods in and cutting: an animal, part or ingredient becomes a lot, and an animal becomes pieces, trim and bone."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from labelsvc.errors import InputError
+from labelsvc.facts import Cut, Ingredient, Product, Receive, Supplier, trichinella_status
+from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
+from labelsvc.ledger.state import BONE, COUNT, TRIM, End, LotState
+from labelsvc.units import grams_text
+
+CUT_TOLERANCE_PERCENT = 2  # scales of a cutting room disagree by as much (common practice, no source); more is a slip
+
+
+def receive(bench: Bench) -> None:
+    """Supplier to lot."""
+    body = cast(Receive, bench.fact.body)
+    supplier = bench.card(Supplier, body.supplier, "supplier")
+    ingredient = _ingredient_of(bench, body)
+    lot = bench.begin(
+        bench.fact.codes[0],
+        kind=body.kind,
+        name=body.name,
+        phase="received",
+        made_milligrams=body.weight.milligrams,
+        supplier=supplier.name,
+        species=body.species,
+        ingredient=ingredient,
+        count=body.count,
+        trichinella=None if body.kind == "ingredient" else trichinella_status(body.trichinella),
+        aliases=_numbers_on(body),
+    )
+    bench.flow((End("supplier", supplier.name), -body.weight.milligrams), (lot, body.weight.milligrams))
+
+
+def _ingredient_of(bench: Bench, body: Receive) -> str | None:
+    if body.kind != "ingredient":
+        if body.ingredient is not None:
+            raise InputError("ingredient", f"no ingredient where the kind is {body.kind}", body.ingredient)
+        return None
+    field = "name" if body.ingredient is None else "ingredient"
+    return bench.card(Ingredient, body.ingredient or body.name, field).name
+
+
+def _numbers_on(body: Receive) -> tuple[str, ...]:
+    """The numbers on the goods or their papers that lead to the lot when typed or scanned."""
+    identity = tuple(body.identity.values()) if isinstance(body.identity, dict) else (body.identity,)
+    numbers = (*identity, body.carcass_number, body.supplier_lot)
+    return tuple(dict.fromkeys(number for number in numbers if number))
+
+
+def cut(bench: Bench) -> None:
+    """Animal or part to pieces, trim and bone; what was not weighed stays with the animal."""
+    body = cast(Cut, bench.fact.body)
+    source = bench.lot_of(body.from_, "from", "animal", "part")
+    bench.not_held(source, "from")
+    weights = [piece.weight.milligrams for piece in body.pieces]
+    trim, bone = (part.milligrams if part else 0 for part in (body.trim, body.bone))
+    taken = sum(weights) + trim + bone
+    _check_taken(bench, source, taken)
+    pieces = [_begin_piece(bench, source, code, place) for place, code in enumerate(bench.fact.codes[: len(body.pieces)])]
+    bench.flow((source, -taken), *zip(pieces, weights, strict=True), (TRIM, trim), (BONE, bone))
+
+
+def _check_taken(bench: Bench, source: LotState, taken: int) -> None:
+    gap = taken - source.milligrams
+    if gap <= 0:
+        return
+    level = "ask" if gap * 100 <= source.made_milligrams * CUT_TOLERANCE_PERCENT else "refuse"
+    bench.issue(
+        level, "pieces", f"pieces, trim and bone of at most the {grams_text(source.milligrams)} g left of {source.code}",
+        f"{grams_text(taken)} g, {percent_of(gap, source.made_milligrams)} % of the whole too much",
+    )  # fmt: skip
+    bench.flow((COUNT, -gap), (source, gap))
+
+
+def _begin_piece(bench: Bench, source: LotState, code: str, place: int) -> LotState:
+    given = cast(Cut, bench.fact.body).pieces[place]
+    product = bench.card(Product, given.product, f"pieces[{place}].product")
+    species = source.species or product.species
+    if card_key(species) != card_key(product.species):
+        bench.issue(
+            "ask", f"pieces[{place}].product", f"a product made of {species}", f"{product.name}, made of {product.species}"
+        )
+    return bench.begin(
+        code,
+        kind="piece",
+        name=product.name,
+        phase="green",
+        product=product.name,
+        species=product.species,
+        parent=source.code,
+        made_milligrams=given.weight.milligrams,
+        green_milligrams=given.weight.milligrams,
+        is_weighed=True,
+        weighed_on=bench.fact.day,
+        trichinella=source.trichinella,
+        held_for=source.held_for,
+        aliases=(given.marker,) if given.marker else (),
+    )

@@ -1,0 +1,133 @@
+"""Packing: one session makes one pack lot of these pieces; the difference since the last weigh-in posts itself."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import cast
+
+from labelsvc.codes.lot_code import LotCode
+from labelsvc.errors import InputError
+from labelsvc.facts import Pack, Product, form_of_sale
+from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
+from labelsvc.ledger.state import COUNT, DRYING, TRIM, LotState
+from labelsvc.units import grams_text, share_out
+
+# More lost since the last weigh-in than this asks whether a rest was forgotten (common practice, no source).
+UNEXPLAINED_PERCENT = 25
+
+
+def pack(bench: Bench) -> None:
+    """Pieces to units as one flow; rest stays, trim goes, the remainder is drying, or a count difference if negative."""
+    body = cast(Pack, bench.fact.body)
+    pieces = [_taken(bench, i) for i in range(len(body.from_))]
+    trims = [taken.trim.milligrams if taken.trim else 0 for taken in body.from_]
+    rests = [taken.rest.milligrams if taken.rest else 0 for taken in body.from_]
+    weights = [unit.weight.milligrams for unit in body.packs]
+    for piece, trim in zip(pieces, trims, strict=True):
+        bench.flow((bench.cover(piece, trim, "from", "refuse"), -trim), (TRIM, trim))
+    _post_difference(bench, pieces, rests, sum(weights))
+    given = _shares_of(bench, pieces, rests, sum(weights))
+    units = _begin_units(bench, pieces)
+    bench.flow(*((piece, -share) for piece, share in zip(pieces, given, strict=True)), *zip(units, weights, strict=True))
+    for piece in pieces:
+        if bench.now(piece).milligrams == 0:
+            bench.change(piece, phase="used up", place=None, tub=None)
+
+
+def _taken(bench: Bench, place: int) -> LotState:
+    body = cast(Pack, bench.fact.body)
+    field = f"from[{place}].piece"
+    piece = bench.lot_of(body.from_[place].piece, field, "piece")
+    if piece.code in [bench.lot(other.piece, field).code for other in body.from_[:place]]:
+        raise InputError(field, "each piece once", body.from_[place].piece)
+    if piece.milligrams == 0:
+        bench.issue("conflict", field, "a piece of which something is left", f"{piece.code}, which is {piece.phase}")
+    bench.not_held(piece, field)
+    if piece.phase in ("green", "in cure"):
+        bench.issue("ask", field, "a piece out of the cure", f"{piece.code}, which is {piece.phase}")
+    if piece.released_by is None:
+        bench.issue(
+            "note", field, "a released piece", f"{piece.code}, not released", "Its packs cannot be sold before a release."
+        )
+    return piece
+
+
+def _post_difference(bench: Bench, pieces: list[LotState], rests: list[int], packed: int) -> None:
+    """Post what the pieces lost since they were last weighed, shared by what is there of each beyond its rest."""
+    there = [max(bench.now(piece).milligrams - rest, 0) for piece, rest in zip(pieces, rests, strict=True)]
+    loss = sum(bench.now(piece).milligrams for piece in pieces) - sum(rests) - packed
+    if loss == 0:
+        return
+    shares = share_out(loss, there if any(there) else [1] * len(pieces))
+    whole = sum(bench.now(piece).milligrams for piece in pieces)
+    if loss < 0:
+        _ask_about_gain(bench, pieces, -loss, whole, packed)
+        for piece, share in zip(pieces, shares, strict=True):
+            bench.flow((COUNT, share), (piece, -share))
+        return
+    if loss * 100 > whole * UNEXPLAINED_PERCENT:
+        bench.issue(
+            "ask", "from", f"packs, rest and trim near the {grams_text(whole)} g that were there",
+            f"{grams_text(whole - loss)} g", f"{percent_of(loss, whole)} % would count as drying: is something left of a piece?",
+        )  # fmt: skip
+    for piece, share in zip(pieces, shares, strict=True):
+        bench.flow((bench.now(piece), -share), (DRYING, share))
+
+
+def _ask_about_gain(bench: Bench, pieces: list[LotState], gain: int, whole: int, packed: int) -> None:
+    tolerance = max(bench.card(Product, piece.product or "", "from").gain_tolerance_percent for piece in pieces)
+    level = "note" if gain * 100 <= whole * tolerance else "refuse"
+    bench.issue(
+        level, "packs", f"packs, rest and trim of at most the {grams_text(whole)} g there are",
+        f"{grams_text(whole + gain)} g", f"The packs alone weigh {grams_text(packed)} g.",
+    )  # fmt: skip
+
+
+def _shares_of(bench: Bench, pieces: list[LotState], rests: list[int], packed: int) -> list[int]:
+    """How much of the packs came from each piece: what is left of it now beyond its rest."""
+    left = [bench.now(piece).milligrams - rest for piece, rest in zip(pieces, rests, strict=True)]
+    return left if min(left) >= 0 and sum(left) == packed else share_out(packed, [max(part, 1) for part in left])
+
+
+def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
+    body = cast(Pack, bench.fact.body)
+    product = _product_of(bench, pieces)
+    lot = LotCode.parse(bench.fact.codes[0])
+    released = [piece for piece in pieces if piece.released_by]
+    known = dict(
+        kind="pack",
+        name=product.name,
+        product=product.name,
+        species=product.species,
+        phase="in stock",
+        packed_on=bench.fact.day,
+        best_before=_durable_until(bench, product, pieces),
+        session=body.session,
+        slicer=body.slicer,
+        market=body.market,
+        language=body.language,
+        form=form_of_sale(body.form),
+        released_by=released[0].released_by if len(released) == len(pieces) else None,
+        released_on=max(piece.released_on or bench.fact.day for piece in pieces) if len(released) == len(pieces) else None,
+        held_for=tuple(dict.fromkeys(held for piece in pieces for held in piece.held_for)),
+        trichinella=pieces[0].trichinella,
+    )
+    bench.begin(str(lot), units=len(body.packs), **known)
+    return [
+        bench.begin(f"{lot}/{number}", parent=str(lot), made_milligrams=unit.weight.milligrams, **known)
+        for number, unit in enumerate(body.packs, start=1)
+    ]
+
+
+def _product_of(bench: Bench, pieces: list[LotState]) -> Product:
+    named = cast(Pack, bench.fact.body).product
+    products = dict.fromkeys(card_key(piece.product or "") for piece in pieces)
+    if named is None and len(products) > 1:
+        raise InputError("product", "the product of the mixed packs", "nothing", f"The pieces are {' and '.join(products)}.")
+    return bench.card(Product, named or pieces[0].product or "", "product")
+
+
+def _durable_until(bench: Bench, product: Product, pieces: list[LotState]) -> dt.date:
+    """A date never grows: what was packed before keeps its earlier date."""
+    dates = [piece.best_before for piece in pieces if piece.best_before]
+    return min([bench.fact.day + dt.timedelta(days=product.shelf_life_days), *dates])

@@ -1,0 +1,116 @@
+"""Packs leave: sold, given away, brought back, eaten at home, destroyed."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from labelsvc.errors import InputError
+from labelsvc.facts import Customer, Dispose, Give, Return, Sell
+from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
+from labelsvc.ledger.state import DESTROYED, OWN_USE, PUBLIC, SAMPLE, End, HeldFor, LotState
+from labelsvc.units import grams_text
+
+_HOW = {"destroyed": DESTROYED, "own_use": OWN_USE, "sample": SAMPLE}
+
+
+def sell(bench: Bench) -> None:
+    """Units to a customer, or to the public."""
+    body = cast(Sell, bench.fact.body)
+    business = False
+    if body.customer is not None:
+        customer = bench.card(Customer, body.customer, "customer")
+        end, business = End("customer", customer.name), customer.business
+    else:
+        end = PUBLIC
+    _hand_over(bench, body.packs, end, "sold", business)
+
+
+def give(bench: Bench) -> None:
+    """Units to someone who pays nothing and must be told in a recall all the same."""
+    body = cast(Give, bench.fact.body)
+    _hand_over(bench, body.packs, End("gift", body.to), "given away", business=False)
+
+
+def _hand_over(bench: Bench, refs: tuple[str, ...], end: End, phase: str, business: bool) -> None:
+    for unit in _each_once(bench, refs):
+        _may_leave(bench, unit, phase)
+        bench.flow((unit, -unit.milligrams), (end, unit.milligrams))
+        bench.change(unit, phase=phase, holder=end.name, is_business=business, place=None)
+
+
+def _each_once(bench: Bench, refs: tuple[str, ...]) -> list[LotState]:
+    """The units named, each once: a pack lot stands for those of its packs that are still in stock."""
+    units: dict[str, LotState] = {}
+    for place, ref in enumerate(refs):
+        named = bench.units_of(ref, f"packs[{place}]")
+        here = [unit for unit in named if unit.phase == "in stock"]
+        if len(named) > 1 and here:
+            named = here
+        units.update({unit.code: unit for unit in named})
+    return list(units.values())
+
+
+def _may_leave(bench: Bench, unit: LotState, phase: str) -> None:
+    if unit.phase != "in stock":
+        holder = f" to {unit.holder}" if unit.holder else ""
+        bench.issue("conflict", "packs", "packs that are in stock", f"{unit.code}, which is {unit.phase}{holder}")
+    bench.not_held(unit, "packs")
+    if unit.released_by is None:
+        bench.issue("blocked", "packs", "packs of released pieces", f"{unit.code}, not released", "Release the lot first.")
+    if unit.best_before is not None and bench.fact.day > unit.best_before:
+        bench.issue("ask", "packs", f"packs before their date {unit.best_before}", f"{unit.code} on {bench.fact.day}")
+
+
+def take_back(bench: Bench) -> None:
+    """Units come back held; from a consumer they are destroyed, nobody knows how warm they were."""
+    body = cast(Return, bench.fact.body)
+    for place, ref in enumerate(body.packs):
+        units = [unit for unit in bench.units_of(ref, f"packs[{place}]") if unit.phase in ("sold", "given away")]
+        if not units:
+            bench.issue("conflict", f"packs[{place}]", "a pack that was sold or given away", ref)
+        for unit in units:
+            _bring_back(bench, unit, body.from_, f"packs[{place}]")
+
+
+def _bring_back(bench: Bench, unit: LotState, giver: str, field: str) -> None:
+    if card_key(giver) != card_key(unit.holder or ""):
+        bench.issue("conflict", field, f"packs that {giver} had", f"{unit.code}, which {unit.holder} had")
+    end = End("gift" if unit.phase == "given away" else "customer", unit.holder or giver)
+    whole = unit.made_milligrams
+    bench.flow((end, -whole), (unit, whole))
+    if unit.is_business:
+        returned = HeldFor(bench.fact.seq, f"returned by {unit.holder}")
+        bench.change(unit, phase="in stock", holder=None, held_for=(*unit.held_for, returned))
+    else:
+        bench.flow((bench.now(unit), -whole), (DESTROYED, whole))
+        bench.change(unit, phase="destroyed", holder=None)
+
+
+def dispose(bench: Bench) -> None:
+    """All or some of a lot leaves for good."""
+    body = cast(Dispose, bench.fact.body)
+    lot = bench.lot(body.lot, "lot")
+    if not lot.units:
+        _take_away(bench, lot, body.weight.milligrams if body.weight else lot.milligrams)
+    elif body.weight is not None:
+        raise InputError("weight", "no weight for a whole pack lot", str(body.weight), "Name the packs one by one.")
+    else:
+        for unit in bench.units_of(body.lot, "lot"):
+            if unit.milligrams:
+                _take_away(bench, unit, unit.milligrams)
+
+
+def _take_away(bench: Bench, lot: LotState, weight: int) -> None:
+    how = cast(Dispose, bench.fact.body).how
+    if lot.milligrams == 0:
+        bench.issue("conflict", "lot", "a lot of which something is left", f"{lot.code}, which is {lot.phase}")
+    if weight > lot.milligrams:
+        level = "ask" if weight * 100 <= lot.milligrams * 105 else "refuse"
+        bench.issue(
+            level, "weight", f"at most the {grams_text(lot.milligrams)} g there are of {lot.code}",
+            f"{grams_text(weight)} g, {percent_of(weight, lot.milligrams)} % of it",
+        )  # fmt: skip
+        weight = lot.milligrams
+    bench.flow((lot, -weight), (_HOW[how], weight))
+    if bench.now(lot).milligrams == 0:
+        bench.change(lot, phase=_HOW[how].kind, place=None, tub=None)

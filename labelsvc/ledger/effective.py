@@ -1,0 +1,114 @@
+"""What the facts say today: each with the last correction that stands in its place."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, Row, select
+
+from labelsvc import facts as vocabulary
+from labelsvc.errors import NotFoundError
+from labelsvc.ledger.derive.bench import Happening
+from labelsvc.ledger.tables import facts, timeline
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A fact as it stands: its happening, or None where it was taken back, and the correction that says so."""
+
+    seq: int
+    happening: Happening | None
+    corrected_by: int | None = None
+
+
+def standing(original: Row[Any], corrections: Iterable[Row[Any]], voided: frozenset[int] = frozenset()) -> Standing:
+    """Return how one fact stands.
+
+    Args:
+        original: the row of the fact.
+        corrections: the rows of the corrections that name it, in order.
+        voided: numbers of corrections that were themselves taken back.
+    """
+    valid = [row for row in corrections if row.seq not in voided]
+    if not valid:
+        return Standing(original.seq, happening_of(original.seq, original.kind, original.happened_at, json.loads(original.body)))
+    last = json.loads(valid[-1].body)
+    if last["given"]["instead"] is None:
+        return Standing(original.seq, None, valid[-1].seq)
+    body = {**last, "given": last["given"]["instead"], "day": last["stands"]["day"]}
+    return Standing(original.seq, happening_of(original.seq, original.kind, last["stands"]["at"], body), valid[-1].seq)
+
+
+def happening_of(seq: int, kind: str, at: str, body: dict[str, Any]) -> Happening:
+    """Return the happening that a stored body describes."""
+    given = {key: value for key, value in body["given"].items() if key not in ("at", "who", "confirmed")}
+    return Happening(
+        seq=seq,
+        kind=kind,
+        at=at,
+        day=dt.date.fromisoformat(body["day"]),
+        body=vocabulary.read(kind, given),
+        codes=tuple(body.get("codes", ())),
+        read_as=body.get("read_as", {}),
+    )
+
+
+def standing_in(connection: Connection, seq: int) -> Standing:
+    """Return how a fact stands in the database."""
+    original = connection.execute(select(facts).where(facts.c.seq == seq)).one()
+    corrections = _corrections(connection, seq)
+    voided = frozenset(row.seq for row in corrections if _is_voided(connection, row.seq))
+    return standing(original, corrections, voided)
+
+
+def all_standing(rows: Iterable[Row[Any]]) -> list[Standing]:
+    """Return how every fact stands: the cards first, then the rest in the order in which things happened.
+
+    Cards come first because a thing may be written down after it was used; corrections themselves are left out.
+    """
+    originals: list[Row[Any]] = []
+    corrections: dict[int, list[Row[Any]]] = {}
+    for row in rows:
+        if row.kind == "correct":
+            corrections.setdefault(json.loads(row.body)["given"]["fact"], []).append(row)
+        else:
+            originals.append(row)
+    voided = frozenset(row.seq for several in corrections.values() for row in several if row.seq in corrections)
+    found = [standing(row, corrections.get(row.seq, ()), voided) for row in originals]
+    return sorted(found, key=_turn)
+
+
+def _turn(one: Standing) -> tuple[bool, str, int]:
+    if one.happening is None:
+        return False, "", one.seq
+    return one.happening.kind not in vocabulary.CARDS, *one.happening.position
+
+
+def kind_and_target(connection: Connection, seq: int) -> tuple[str, int]:
+    """Return the kind of a fact, and the fact a correction of it is about: itself, or what a correction corrected.
+
+    Raises:
+        NotFoundError: no such fact.
+    """
+    row = connection.execute(select(facts.c.kind, facts.c.body).where(facts.c.seq == seq)).first()
+    if row is None:
+        raise NotFoundError("fact", "the number of a recorded fact", str(seq))
+    return row.kind, json.loads(row.body)["given"]["fact"] if row.kind == "correct" else seq
+
+
+def correction_subject(seq: int) -> str:
+    """Return the timeline subject under which the corrections of a fact are found."""
+    return f"fact/{seq}"
+
+
+def _corrections(connection: Connection, seq: int) -> list[Row[Any]]:
+    named = select(timeline.c.fact).where(timeline.c.subject == correction_subject(seq))
+    return list(connection.execute(select(facts).where(facts.c.seq.in_(named)).order_by(facts.c.seq)))
+
+
+def _is_voided(connection: Connection, seq: int) -> bool:
+    return bool(_corrections(connection, seq))

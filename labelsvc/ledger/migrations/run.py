@@ -1,0 +1,22 @@
+"""Brings a database up to the newest shape."""
+
+from __future__ import annotations
+
+from alembic import command
+from alembic.config import Config
+from sqlalchemy import Engine
+
+
+def upgrade(engine: Engine) -> None:
+    """Run the migrations that the database has not seen, in one transaction."""
+    with engine.connect().execution_options(labelsvc_writes=True) as connection, connection.begin():
+        configuration = configured()
+        configuration.attributes["connection"] = connection
+        command.upgrade(configuration, "head")
+
+
+def configured() -> Config:
+    """Return the configuration, without a file."""
+    configuration = Config()
+    configuration.set_main_option("script_location", "labelsvc.ledger:migrations")
+    return configuration

@@ -1,0 +1,187 @@
+"""Writes what follows from a fact into the projections, and takes it out again when the fact changes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import groupby
+from typing import Any
+
+import msgspec
+from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy.dialects.postgresql import insert as postgresql_insert
+from sqlalchemy.dialects.sqlite import insert as sqlite_insert
+
+from labelsvc.ledger.append import canonical
+from labelsvc.ledger.asof import lot_from, lot_text
+from labelsvc.ledger.derive.bench import Derived, Happening, card_key, card_subject, is_lot_kind, lot_subject
+from labelsvc.ledger.state import Issue, LotState, Posting
+from labelsvc.ledger.tables import aliases, contacts, effective, links, lots, postings, timeline
+from labelsvc.shape import Shape
+from labelsvc.units import share_out
+
+
+def body_text(body: Shape) -> str:
+    """Return a checked body as canonical JSON."""
+    return canonical(msgspec.to_builtins(body, enc_hook=str))
+
+
+def timeline_rows(derived: Derived) -> dict[str, str | None]:
+    """Return what the fact leaves of each subject it touched, None where it only looked."""
+    rows: dict[str, str | None] = dict.fromkeys(derived.mentions)
+    rows.update({lot_subject(code): lot_text(state) for code, state in derived.lots.items()})
+    rows.update({card_subject(kind, name): body_text(card) for (kind, name), card in derived.cards.items()})
+    return rows
+
+
+def effective_row(happening: Happening, derived: Derived, corrected_by: int | None) -> dict[str, Any]:
+    """Return the row of the fact as it stands."""
+    return {
+        "fact": happening.seq,
+        "kind": happening.kind,
+        "at": happening.at,
+        "day": happening.day.isoformat(),
+        "body": body_text(happening.body),
+        "codes": canonical(list(happening.codes)),
+        "read_as": canonical(dict(derived.read_as)),
+        "corrected_by": corrected_by,
+        "issues": canonical(msgspec.to_builtins(derived.issues)),
+    }
+
+
+def lot_row(state: LotState, began_at: str, position: tuple[str, int]) -> dict[str, Any]:
+    """Return the row of a lot as it stands now."""
+    return {
+        "code": state.code,
+        "kind": state.kind,
+        "name": state.name,
+        "state": state.whereabouts,
+        "place": state.place or state.tub,
+        "milligrams": state.milligrams,
+        "made_milligrams": state.made_milligrams,
+        "supplier_key": card_key(state.supplier) if state.supplier else None,
+        "ingredient_key": card_key(state.ingredient) if state.ingredient else None,
+        "began_at": began_at,
+        "at": position[0],
+        "fact": position[1],
+        "known": lot_text(state),
+    }
+
+
+def put_lots(connection: Connection, rows: list[dict[str, Any]]) -> None:
+    """Write lots as they stand now; a lot that is there keeps its number and its beginning."""
+    if not rows:
+        return
+    upsert = sqlite_insert if connection.dialect.name == "sqlite" else postgresql_insert
+    statement = upsert(lots)
+    changed = {name: statement.excluded[name] for name in rows[0] if name not in ("code", "began_at")}
+    connection.execute(statement.on_conflict_do_update(index_elements=[lots.c.code], set_=changed), rows)
+
+
+def put_postings(connection: Connection, fact: int, lines: list[Posting]) -> None:
+    """Write the postings of a fact, and the links from each lot that gives to each that receives."""
+    if not lines:
+        return
+    codes = {line.account for line in lines if is_lot_kind(line.kind)}
+    numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(lots.c.code.in_(codes))).tuples().all())
+    connection.execute(
+        insert(postings),
+        [{"fact": fact, **line._asdict(), "lot": numbers[line.account] if is_lot_kind(line.kind) else None} for line in lines],
+    )
+    rows = [
+        {"fact": fact, "giver": numbers[giver], "receiver": numbers[receiver], "milligrams": milligrams}
+        for giver, receiver, milligrams in links_of(lines)
+    ]
+    if rows:
+        connection.execute(insert(links), rows)
+
+
+def links_of(lines: list[Posting]) -> Iterator[tuple[str, str, int]]:
+    """Yield giver, receiver and milligrams for each pair of lots in each flow.
+
+    Where several lots give, each receiver holds of each giver in proportion to what the giver gave.
+    """
+    for _, group in groupby(lines, key=lambda line: line.flow):
+        flow = list(group)
+        gives = [line for line in flow if line.milligrams < 0]
+        for receiver in (line for line in flow if line.milligrams > 0 and is_lot_kind(line.kind)):
+            shares = share_out(receiver.milligrams, [-line.milligrams for line in gives])
+            for giver, share in zip(gives, shares, strict=True):
+                if is_lot_kind(giver.kind):
+                    yield giver.account, receiver.account, share
+
+
+def put_timeline(connection: Connection, happening: Happening, rows: Mapping[str, str | None]) -> None:
+    """Write what the fact leaves of each subject."""
+    if rows:
+        connection.execute(
+            insert(timeline),
+            [
+                {"subject": subject, "at": happening.at, "fact": happening.seq, "state": state}
+                for subject, state in sorted(rows.items())
+            ],
+        )
+
+
+def take_out(connection: Connection, fact: int) -> None:
+    """Take out everything that followed from a fact, but not the lots it gave birth to."""
+    for table in (links, postings, timeline, effective):
+        connection.execute(delete(table).where(table.c.fact == fact))
+
+
+def refresh(connection: Connection, codes: Iterable[str]) -> None:
+    """Bring lots, contacts and aliases in line with the timeline; a lot without a timeline is no more."""
+    for code in codes:
+        history = connection.execute(
+            select(timeline.c.at, timeline.c.fact, timeline.c.state)
+            .where(timeline.c.subject == lot_subject(code), timeline.c.state.is_not(None))
+            .order_by(timeline.c.at, timeline.c.fact)
+        ).all()
+        number = connection.execute(select(lots.c.id).where(lots.c.code == code)).scalar()
+        if number is not None:
+            connection.execute(delete(contacts).where(contacts.c.lot == number))
+            connection.execute(delete(aliases).where(aliases.c.lot == number))
+        if history:
+            last = history[-1]
+            row = lot_row(lot_from(last.state), history[0].at, (last.at, last.fact))
+            if number is not None:
+                connection.execute(lots.update().where(lots.c.id == number).values(began_at=history[0].at))
+            put_lots(connection, [row])
+            put_surroundings(connection, {code: [(step.at, lot_from(step.state)) for step in history]}, {code})
+        elif number is not None:
+            connection.execute(delete(lots).where(lots.c.id == number))
+
+
+def put_surroundings(connection: Connection, histories: Mapping[str, list[tuple[str, LotState]]], with_aliases: set[str]) -> None:
+    """Write contacts of lots from their whole histories, and aliases of some; earlier rows must be gone."""
+    numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(lots.c.code.in_(histories))).tuples().all())
+    met = [{"lot": numbers[code], **row} for code, history in histories.items() for row in contacts_of(history)]
+    if met:
+        connection.execute(insert(contacts), met)
+    named = [
+        {"lot": numbers[code], "alias": card_key(alias)}
+        for code, history in histories.items()
+        for alias in history[-1][1].aliases
+    ]
+    if named:
+        connection.execute(insert(aliases), named)
+
+
+def contacts_of(history: list[tuple[str, LotState]]) -> Iterator[dict[str, Any]]:
+    """Yield when a lot was in which tub and room, and at which packing session and slicer (a moment); a pack lot is no thing."""
+    if history[-1][1].units:
+        return
+    for kind, field in (("tub", "tub"), ("room", "place")):
+        for value, group in groupby(history, key=lambda step: getattr(step[1], field)):
+            steps = list(group)
+            if value:
+                after = [at for at, _ in history if at > steps[-1][0]]
+                yield {"thing": card_key(value), "kind": kind, "begins": steps[0][0], "ends": after[0] if after else None}
+    first_at, first = history[0]
+    for kind, value in (("session", first.session), ("slicer", first.slicer)):
+        if value:
+            yield {"thing": card_key(value), "kind": kind, "begins": first_at, "ends": first_at}
+
+
+def issues_from(text: str) -> list[Issue]:
+    """Return the issues of a stored effective fact."""
+    return msgspec.json.decode(text, type=list[Issue])

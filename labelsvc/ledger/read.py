@@ -1,0 +1,243 @@
+"""Reads the projections: lots, walks along the links, contacts, postings. Rows out; what they mean is for ``trace``."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Iterator, Sequence
+from typing import Any, NamedTuple, cast
+
+from sqlalchemy import CTE, ColumnElement, Connection, Row, Select, and_, func, or_, select
+
+from labelsvc.codes.lot_code import LotCode
+from labelsvc.errors import CodeError, InputError, NotFoundError
+from labelsvc.ledger.asof import lot_from
+from labelsvc.ledger.derive.bench import card_key
+from labelsvc.ledger.state import LotState
+from labelsvc.ledger.tables import aliases, contacts, effective, facts, links, lots, postings, timeline
+from labelsvc.trace.balance import Line
+from labelsvc.trace.walk import Link
+
+
+class LotRow(NamedTuple):
+    """A lot as it stands now, by its number."""
+
+    number: int
+    state: LotState
+
+    @property
+    def code(self) -> str:
+        """Its code."""
+        return self.state.code
+
+
+class Met(NamedTuple):
+    """A lot that was in the same tub, room or session as another, at the same time."""
+
+    number: int
+    thing: str
+    kind: str
+    begins: str
+    ends: str | None
+
+
+def find(connection: Connection, text: str, field: str = "code") -> LotRow:
+    """Return the lot that a code, marker, ear tag or supplier's number leads to.
+
+    Raises:
+        CodeError: no well-formed code and no such number.
+        NotFoundError: a well-formed code that was never given out.
+        InputError: the number leads to several lots.
+    """
+    try:
+        code = str(LotCode.parse(text, field))
+    except CodeError as error:
+        code = _alias(connection, text, field, error)
+    row = connection.execute(select(lots.c.id, lots.c.known).where(lots.c.code == code)).first()
+    if row is None:
+        raise NotFoundError(field, "the code of a lot", text, "No such lot: read the code again.")
+    return LotRow(row.id, lot_from(row.known))
+
+
+def _alias(connection: Connection, text: str, field: str, error: CodeError) -> str:
+    named = select(aliases.c.lot).where(aliases.c.alias == card_key(text))
+    codes = list(connection.execute(select(lots.c.code).where(lots.c.id.in_(named)).order_by(lots.c.id)).scalars())
+    if not codes:
+        raise error
+    if len(codes) > 1:
+        raise InputError(field, "a code or number that leads to one lot", f"{text}, which leads to {', '.join(codes)}")
+    return cast(str, codes[0])
+
+
+def units_of(connection: Connection, lot: LotRow) -> list[LotRow]:
+    """Return the packs of a pack lot in order; of any other lot just itself."""
+    if not lot.state.units:
+        return [lot]
+    codes = [f"{lot.code}/{number}" for number in range(1, lot.state.units + 1)]
+    found = {
+        row.code: LotRow(row.id, lot_from(row.known)) for row in connection.execute(_lot_rows().where(lots.c.code.in_(codes)))
+    }
+    return [found[code] for code in codes]
+
+
+def lots_of(connection: Connection, numbers: Collection[int]) -> list[LotRow]:
+    """Return lots by number, oldest first."""
+    rows = connection.execute(_lot_rows().where(lots.c.id.in_(numbers)).order_by(lots.c.id))
+    return [LotRow(row.id, lot_from(row.known)) for row in rows]
+
+
+def _lot_rows() -> Select[Any]:
+    return select(lots.c.id, lots.c.code, lots.c.known)
+
+
+def links_forward(connection: Connection, seeds: Collection[int]) -> list[Link]:
+    """Return every link whose giver is one of the lots or reached from them."""
+    return _links(connection, _reach(seeds, links.c.giver, links.c.receiver), links.c.giver)
+
+
+def links_back(connection: Connection, seeds: Collection[int]) -> list[Link]:
+    """Return every link whose receiver is one of the lots or leads to them."""
+    return _links(connection, _reach(seeds, links.c.receiver, links.c.giver), links.c.receiver)
+
+
+def _reach(seeds: Collection[int], near: ColumnElement[int], far: ColumnElement[int]) -> CTE:
+    reach = select(lots.c.id).where(lots.c.id.in_(seeds)).cte("reach", recursive=True)
+    return reach.union(select(far).join(reach, near == reach.c.id))
+
+
+def _links(connection: Connection, reach: CTE, near: ColumnElement[int]) -> list[Link]:
+    rows = connection.execute(select(links.c.giver, links.c.receiver, links.c.milligrams).join(reach, near == reach.c.id))
+    return [Link(*row) for row in rows]
+
+
+def came_in(connection: Connection, numbers: Collection[int]) -> dict[int, int]:
+    """Return all milligrams that ever went into each lot from other lots."""
+    rows = select(links.c.receiver, func.sum(links.c.milligrams)).where(links.c.receiver.in_(numbers)).group_by(links.c.receiver)
+    return {number: int(milligrams) for number, milligrams in connection.execute(rows)}
+
+
+def lines_touching(connection: Connection, numbers: Collection[int]) -> list[Line]:
+    """Return every posting of every flow that touches one of the lots."""
+    touched = select(postings.c.fact, postings.c.flow).where(postings.c.lot.in_(numbers)).distinct().subquery()
+    rows = select(postings.c.fact, postings.c.flow, postings.c.kind, postings.c.lot, postings.c.milligrams).join(
+        touched, and_(postings.c.fact == touched.c.fact, postings.c.flow == touched.c.flow)
+    )
+    return [Line(*row) for row in connection.execute(rows)]
+
+
+def handed_over(connection: Connection, numbers: Collection[int]) -> list[Row[Any]]:
+    """Return who got which of the lots: lot, code, kind of end, name, milligrams (negative came back), day, document, fact."""
+    ends = postings.alias()
+    rows = (
+        select(
+            postings.c.lot, postings.c.account, ends.c.kind, ends.c.account.label("name"),
+            (-postings.c.milligrams).label("milligrams"),
+            effective.c.day, effective.c.body, effective.c.fact,
+        )
+        .join(ends, and_(ends.c.fact == postings.c.fact, ends.c.flow == postings.c.flow, ends.c.lot.is_(None)))
+        .join(effective, effective.c.fact == postings.c.fact)
+        .where(postings.c.lot.in_(numbers), ends.c.kind.in_(("customer", "gift", "own use", "sample")))
+        .order_by(effective.c.at, effective.c.fact, postings.c.lot)
+    )  # fmt: skip
+    return list(connection.execute(rows))
+
+
+def met(
+    connection: Connection, numbers: Collection[int], kinds: Sequence[str] = ("tub", "room", "session", "slicer")
+) -> list[Met]:
+    """Return the lots that were where one of these lots was, at the same time; the lots themselves left out."""
+    theirs = contacts.alias()
+    overlap = and_(
+        or_(theirs.c.ends.is_(None), theirs.c.ends >= contacts.c.begins),
+        or_(contacts.c.ends.is_(None), contacts.c.ends >= theirs.c.begins),
+    )
+    rows = (
+        select(theirs.c.lot, theirs.c.thing, theirs.c.kind, theirs.c.begins, theirs.c.ends)
+        .join(theirs, and_(theirs.c.kind == contacts.c.kind, theirs.c.thing == contacts.c.thing, overlap))
+        .where(contacts.c.lot.in_(numbers), theirs.c.lot.not_in(numbers), contacts.c.kind.in_(kinds))
+        .distinct()
+        .order_by(theirs.c.lot, theirs.c.begins)
+    )
+    return [Met(*row) for row in connection.execute(rows)]
+
+
+def matching(
+    connection: Connection,
+    *,
+    supplier: str | None = None,
+    ingredient: str | None = None,
+    begins: str | None = None,
+    ends: str | None = None,
+    place: str | None = None,
+) -> list[int]:
+    """Return the numbers of the lots that a suspicion names.
+
+    Args:
+        connection: where to look.
+        supplier: lots received from that supplier.
+        ingredient: lots of that ingredient.
+        begins: together with a supplier or ingredient, lots received at or after that instant; else lots that came into being.
+        ends: before that instant.
+        place: lots that were in that room, tub or session (within begins and ends).
+    """
+    wanted: list[ColumnElement[bool]] = []
+    if supplier is not None:
+        wanted.append(lots.c.supplier_key == card_key(supplier))
+    if ingredient is not None:
+        wanted.append(lots.c.ingredient_key == card_key(ingredient))
+    if place is not None:
+        wanted.append(lots.c.id.in_(_was_at(place, begins, ends)))
+    else:
+        wanted += [lots.c.began_at >= begins] if begins else []
+        wanted += [lots.c.began_at < ends] if ends else []
+    return list(connection.execute(select(lots.c.id).where(*wanted).order_by(lots.c.id)).scalars())
+
+
+def _was_at(place: str, begins: str | None, ends: str | None) -> Select[Any]:
+    there: list[ColumnElement[bool]] = [contacts.c.thing == card_key(place)]
+    if begins:
+        there.append(or_(contacts.c.ends.is_(None), contacts.c.ends >= begins))
+    if ends:
+        there.append(contacts.c.begins < ends)
+    return select(contacts.c.lot).where(*there)
+
+
+def history(connection: Connection, code: str) -> list[Row[Any]]:
+    """Return the facts that touched a lot, in time order: fact, kind, at, day, body, corrected_by, issues, state after."""
+    rows = (
+        select(
+            effective.c.fact, effective.c.kind, effective.c.at, effective.c.day, effective.c.body, effective.c.corrected_by,
+            effective.c.issues, timeline.c.state, facts.c.recorded_by,
+        )
+        .join(timeline, timeline.c.fact == effective.c.fact)
+        .join(facts, facts.c.seq == effective.c.fact)
+        .where(timeline.c.subject == f"lot/{code}")
+        .order_by(effective.c.at, effective.c.fact)
+    )  # fmt: skip
+    return list(connection.execute(rows))
+
+
+def postings_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]:
+    """Yield every effective posting: fact, flow, at, account, kind, milligrams, in the order in which things happened."""
+    rows = (
+        select(postings.c.fact, postings.c.flow, effective.c.at, postings.c.account, postings.c.kind, postings.c.milligrams)
+        .join(effective, effective.c.fact == postings.c.fact)
+        .order_by(effective.c.at, effective.c.fact, postings.c.flow, postings.c.id)
+    )
+    yield from connection.execution_options(yield_per=5000).execute(rows)
+
+
+def contacts_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]:
+    """Yield every contact: lot, thing, kind, from, to."""
+    rows = select(lots.c.code, contacts.c.thing, contacts.c.kind, contacts.c.begins, contacts.c.ends)
+    yield from connection.execute(rows.join(lots, lots.c.id == contacts.c.lot).order_by(contacts.c.begins, lots.c.id))
+
+
+def facts_in_order(connection: Connection) -> Iterator[Row[Any]]:
+    """Yield every fact as it was sealed, corrections among them."""
+    yield from connection.execution_options(yield_per=5000).execute(select(facts).order_by(facts.c.seq))
+
+
+def labels_of(connection: Connection, code: str) -> list[dict[str, Any]]:
+    """Return the labels issued for a lot, newest first, each with fact, day and its body."""
+    rows = [row for row in history(connection, code) if row.kind == "issue_label" and row.body is not None]
+    return [{"fact": row.fact, "day": row.day, **json.loads(row.body)} for row in reversed(rows)]

@@ -1,0 +1,218 @@
+"""Brings the projections in line with a new, changed or taken-back fact, and with every later fact that it reaches.
+
+A later fact is derived again only where something it touches has changed, in time order, inside the same transaction.
+"""
+
+from __future__ import annotations
+
+import heapq
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, delete, insert, select, tuple_
+
+from labelsvc.errors import ConflictError, InputError
+from labelsvc.ledger.asof import AsOf, lot_from
+from labelsvc.ledger.derive import derive
+from labelsvc.ledger.derive.bench import Derived, Happening, lot_subject
+from labelsvc.ledger.effective import Standing, all_standing, correction_subject, standing_in
+from labelsvc.ledger.projection import (
+    effective_row,
+    issues_from,
+    lot_row,
+    put_lots,
+    put_postings,
+    put_surroundings,
+    put_timeline,
+    refresh,
+    take_out,
+    timeline_rows,
+)
+from labelsvc.ledger.state import Issue, LotState
+from labelsvc.ledger.tables import PROJECTIONS, contacts, effective, facts, lots, timeline
+
+Position = tuple[str, int]
+
+
+@dataclass(frozen=True)
+class LaterIssue:
+    """An issue that a later fact has now and had not before."""
+
+    fact: int
+    kind: str
+    issue: Issue
+
+
+def work_out(
+    connection: Connection, happening: Happening, refs: Iterable[str] = (), *, is_current: bool = True
+) -> tuple[Derived, AsOf]:
+    """Return what follows from a fact, without writing anything.
+
+    Args:
+        connection: the writer's connection.
+        happening: the fact as it stands.
+        refs: lot codes it is known to name, loaded in one go.
+        is_current: whether the table of lots is in line with the timeline.
+    """
+    lookup = AsOf(connection, happening.position, is_current=is_current)
+    lookup.ready(list(refs))
+    return derive(happening, lookup), lookup
+
+
+def put_new(connection: Connection, happening: Happening, derived: Derived, lookup: AsOf) -> list[LaterIssue]:
+    """Write what follows from a new fact, and settle the later facts if it is a late entry."""
+    later = _later(connection, [subject for subject, state in timeline_rows(derived).items() if state], happening.position)
+    _write(connection, happening, derived, None)
+    if later:
+        return _settle_later(connection, later, set(derived.lots))
+    _put_moves(connection, derived, lookup)
+    return []
+
+
+def put_changed(connection: Connection, standing: Standing) -> tuple[Derived | None, list[LaterIssue]]:
+    """Write what follows from a fact as it stands after a correction, and settle the later facts.
+
+    Returns:
+        What follows from it now (None where it was taken back), and what later facts have to say to that.
+    """
+    before = _rows_of(connection, standing.seq)
+    at = connection.execute(select(effective.c.at).where(effective.c.fact == standing.seq)).scalar_one()
+    take_out(connection, standing.seq)
+    derived: Derived | None = None
+    after: dict[str, str | None] = {}
+    position = (at, standing.seq)
+    if standing.happening is not None:
+        derived = _write_again(connection, standing.happening, standing.corrected_by)
+        after = timeline_rows(derived)
+        position = min(position, standing.happening.position)
+    else:
+        _put_taken_back(connection, standing, at)
+    moved = standing.happening is None or standing.happening.at != at
+    changed = before.keys() | after.keys() if moved else _changed(before, after)
+    return derived, _settle_later(connection, _later(connection, changed, position), _lots_in(before) | _lots_in(after))
+
+
+def rebuild(connection: Connection) -> int:
+    """Empty the projections and derive them anew from the facts; return how many facts stand."""
+    for table in PROJECTIONS:
+        connection.execute(delete(table))
+    every = list(connection.execute(select(facts).order_by(facts.c.seq)))
+    happened_at = {row.seq: row.happened_at for row in every}
+    standings = all_standing(every)
+    for one in standings:
+        if one.happening is None:
+            _put_taken_back(connection, one, happened_at[one.seq])
+        else:
+            derived, lookup = work_out(connection, one.happening)
+            _write(connection, one.happening, derived, one.corrected_by)
+            _put_moves(connection, derived, lookup)
+    for row in every:
+        if row.kind == "correct":
+            put_correction(connection, row.seq, row.happened_at, json.loads(row.body)["given"]["fact"])
+    return sum(one.happening is not None for one in standings)
+
+
+def put_correction(connection: Connection, seq: int, at: str, target: int) -> None:
+    """Let a correction be found from the fact it corrects."""
+    connection.execute(insert(timeline), {"subject": correction_subject(target), "at": at, "fact": seq, "state": None})
+
+
+def _settle_later(connection: Connection, queue: list[Position], touched: set[str]) -> list[LaterIssue]:
+    heapq.heapify(queue)
+    done: set[int] = set()
+    issues: list[LaterIssue] = []
+    while queue:
+        at, seq = heapq.heappop(queue)
+        if seq in done:
+            continue
+        done.add(seq)
+        one = standing_in(connection, seq)
+        if one.happening is None:
+            continue
+        before, known = _rows_of(connection, seq), _issues_of(connection, seq)
+        take_out(connection, seq)
+        derived = _write_again(connection, one.happening, one.corrected_by)
+        after = timeline_rows(derived)
+        issues += [LaterIssue(seq, one.happening.kind, issue) for issue in derived.issues if issue not in known]
+        touched |= _lots_in(before) | _lots_in(after)
+        for position in _later(connection, _changed(before, after), (at, seq)):
+            heapq.heappush(queue, position)
+    refresh(connection, sorted(touched))
+    return issues
+
+
+def _write_again(connection: Connection, happening: Happening, corrected_by: int | None) -> Derived:
+    try:
+        derived, _ = work_out(connection, happening, is_current=False)
+    except InputError as error:
+        raise ConflictError(
+            "fact", "a change after which the later facts are still possible",
+            f"one after which fact {happening.seq} ({happening.kind}) is not: {error.message}",
+        ) from None  # fmt: skip
+    _write(connection, happening, derived, corrected_by)
+    return derived
+
+
+def _write(connection: Connection, happening: Happening, derived: Derived, corrected_by: int | None) -> None:
+    put_timeline(connection, happening, timeline_rows(derived))
+    connection.execute(insert(effective), effective_row(happening, derived, corrected_by))
+    put_lots(connection, [lot_row(state, happening.at, happening.position) for state in derived.lots.values()])
+    put_postings(connection, happening.seq, derived.postings)
+
+
+def _put_taken_back(connection: Connection, standing: Standing, at: str) -> None:
+    row = connection.execute(select(facts.c.kind, facts.c.body).where(facts.c.seq == standing.seq)).one()
+    day = json.loads(row.body)["day"]
+    values = {"fact": standing.seq, "kind": row.kind, "at": at, "day": day, "body": None, "corrected_by": standing.corrected_by}
+    connection.execute(insert(effective), {**values, "codes": "[]", "read_as": "{}", "issues": "[]"})
+
+
+def _put_moves(connection: Connection, derived: Derived, lookup: AsOf) -> None:
+    """Write contacts and aliases of the lots that came into being, or went to another tub or room."""
+    moved = [code for code, state in derived.lots.items() if _surroundings(lookup.before(code)) != _surroundings(state)]
+    if not moved:
+        return
+    subjects = [lot_subject(code) for code in moved]
+    histories: dict[str, list[tuple[str, LotState]]] = {code: [] for code in moved}
+    rows = connection.execute(
+        select(timeline.c.at, timeline.c.state)
+        .where(timeline.c.subject.in_(subjects), timeline.c.state.is_not(None))
+        .order_by(timeline.c.at, timeline.c.fact)
+    )
+    for row in rows:
+        state = lot_from(row.state)
+        histories[state.code].append((row.at, state))
+    old = [code for code in moved if lookup.before(code) is not None]
+    if old:
+        connection.execute(delete(contacts).where(contacts.c.lot.in_(select(lots.c.id).where(lots.c.code.in_(old)))))
+    put_surroundings(connection, histories, with_aliases=set(moved) - set(old))
+
+
+def _surroundings(state: LotState | None) -> tuple[str | None, ...]:
+    return (state.tub, state.place, state.session, state.slicer, *state.aliases) if state else (None,) * 4
+
+
+def _rows_of(connection: Connection, fact: int) -> dict[str, str | None]:
+    return dict(connection.execute(select(timeline.c.subject, timeline.c.state).where(timeline.c.fact == fact)).tuples().all())
+
+
+def _issues_of(connection: Connection, fact: int) -> list[Issue]:
+    return issues_from(connection.execute(select(effective.c.issues).where(effective.c.fact == fact)).scalar_one())
+
+
+def _changed(before: Mapping[str, str | None], after: Mapping[str, str | None]) -> set[str]:
+    return {subject for subject in before.keys() | after.keys() if before.get(subject) != after.get(subject)}
+
+
+def _lots_in(rows: Mapping[str, str | None]) -> set[str]:
+    return {subject.removeprefix("lot/") for subject, state in rows.items() if state is not None and subject.startswith("lot/")}
+
+
+def _later(connection: Connection, subjects: Iterable[str], position: Position) -> list[Position]:
+    """Return the positions of the facts after a position that touch or look at any of these subjects."""
+    after = tuple_(timeline.c.at, timeline.c.fact) > position
+    rows = connection.execute(
+        select(timeline.c.at, timeline.c.fact).where(timeline.c.subject.in_(list(subjects)), after).distinct()
+    )
+    return [(row.at, row.fact) for row in rows]

@@ -1,0 +1,122 @@
+"""What is known of one lot after a fact, and the accounts that mass moves between."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import NamedTuple
+
+import msgspec
+
+LOT_KINDS = ("animal", "part", "ingredient", "piece", "pack")
+
+
+class End(NamedTuple):
+    """A named end of the chain: where mass comes from or goes to outside the lots."""
+
+    kind: str
+    name: str
+
+
+DRYING = End("drying", "drying")
+DRIP = End("drip and brine", "drip and brine")
+WASH = End("wash and rub-off", "wash and rub-off")
+TRIM = End("trim", "trim")
+BONE = End("bone", "bone")
+SAMPLE = End("sample", "sample")
+OWN_USE = End("own use", "own use")
+DESTROYED = End("destroyed", "destroyed")
+COUNT = End("count difference", "count difference")
+PUBLIC = End("customer", "public")
+LOSSES = ("drying", "drip and brine", "wash and rub-off", "count difference")  # ends that take nothing of the recipe with them
+
+
+class HeldFor(msgspec.Struct, frozen=True, array_like=True):
+    """One reason a lot is held, with the fact that says so."""
+
+    fact: int
+    reason: str
+
+
+class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
+    """A lot as it stands after a fact. Weights are whole milligrams.
+
+    ``milligrams`` is the balance: while a piece is in cure it is green weight plus what was put on, and a weight only after
+    a weighing (``is_weighed``). ``phase`` is the step of the trade: received, mixed, green, in cure, out of cure, hanging,
+    in stock, sold, given away, used up, destroyed, own use, sample.
+    """
+
+    code: str
+    kind: str
+    name: str
+    phase: str
+    born: dt.date
+    milligrams: int = 0
+    made_milligrams: int = 0
+    supplier: str | None = None
+    species: str | None = None
+    ingredient: str | None = None
+    product: str | None = None
+    parent: str | None = None
+    count: int | None = None
+    green_milligrams: int = 0
+    put_on_milligrams: int = 0
+    method: str | None = None
+    cured_on: dt.date | None = None
+    planned_out: dt.date | None = None
+    is_weighed: bool = False
+    strung_on: dt.date | None = None
+    hang_milligrams: int = 0
+    tare_milligrams: int = 0
+    weighed_on: dt.date | None = None
+    tub: str | None = None
+    place: str | None = None
+    released_by: str | None = None
+    released_on: dt.date | None = None
+    held_for: tuple[HeldFor, ...] = ()
+    packed_on: dt.date | None = None
+    best_before: dt.date | None = None
+    session: str | None = None
+    slicer: str | None = None
+    market: str | None = None
+    language: str | None = None
+    form: str | None = None
+    units: int = 0
+    holder: str | None = None
+    is_business: bool = False
+    trichinella: str | None = None
+    aliases: tuple[str, ...] = ()
+
+    @property
+    def is_held(self) -> bool:
+        """Tell whether anything holds the lot."""
+        return bool(self.held_for)
+
+    @property
+    def whereabouts(self) -> str:
+        """The state a recall shows: held, else the phase; a piece with nothing left is used up."""
+        gone = self.phase in ("sold", "given away", "destroyed", "own use", "sample", "used up")
+        return "held" if self.is_held and not gone else self.phase
+
+
+class Issue(msgspec.Struct, frozen=True, omit_defaults=True):
+    """Something about a fact that a person must hear of.
+
+    ``refuse`` (a value that cannot be), ``conflict`` (it cannot follow what is recorded) and ``blocked`` (held or not
+    released) stop a new fact; ``ask`` asks once; ``note`` is told. Where a correction of an earlier fact makes an absolute
+    weight not fit any more, a truth is never refused: the issue stands as a finding on the later fact.
+    """
+
+    level: str
+    field: str
+    expected: str
+    got: str
+    hint: str = ""
+
+
+class Posting(NamedTuple):
+    """One line of a flow: an account, its kind, and whole milligrams; negative leaves the account."""
+
+    flow: int
+    account: str
+    kind: str
+    milligrams: int

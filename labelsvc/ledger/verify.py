@@ -1,0 +1,52 @@
+"""Verifies the sealed chain: every fact must hash to what it says, and follow the one before it."""
+
+from __future__ import annotations
+
+from sqlalchemy import Connection, func, select
+
+from labelsvc.errors import LedgerIntegrityError
+from labelsvc.ledger.append import GENESIS, seal_of
+from labelsvc.ledger.read import facts_in_order
+from labelsvc.ledger.tables import effective, facts, postings
+
+
+def verify_chain(connection: Connection) -> tuple[int, str]:
+    """Walk the chain.
+
+    Returns:
+        How many facts hold, and the hash of the last.
+
+    Raises:
+        LedgerIntegrityError: names the first fact that does not hold.
+    """
+    previous, expected = GENESIS, 1
+    for row in facts_in_order(connection):
+        if row.seq != expected:
+            raise LedgerIntegrityError(f"fact {expected} is missing: expected it after fact {expected - 1}, got fact {row.seq}")
+        if row.previous_hash != previous:
+            raise LedgerIntegrityError(
+                f"fact {row.seq} ({row.kind}) does not follow fact {row.seq - 1}: it was sealed after another one"
+            )
+        if seal_of(row) != row.hash:
+            raise LedgerIntegrityError(
+                f"fact {row.seq} ({row.kind}) was changed after it was sealed: its contents do not fit its hash"
+            )
+        previous, expected = row.hash, expected + 1
+    return expected - 1, previous
+
+
+def verify_projection(connection: Connection) -> None:
+    """Check that the projections cover the facts and that every flow sums to zero.
+
+    Raises:
+        LedgerIntegrityError: names the first fact that is missing or does not sum to zero.
+    """
+    posted = select(effective.c.fact).scalar_subquery()
+    missing = select(func.min(facts.c.seq)).where(facts.c.kind != "correct", facts.c.seq.not_in(posted))
+    first = connection.execute(missing).scalar()
+    if first is not None:
+        raise LedgerIntegrityError(f"fact {first} is not in the projections: run rebuild")
+    flows = select(postings.c.fact, postings.c.flow).group_by(postings.c.fact, postings.c.flow)
+    uneven = connection.execute(flows.having(func.sum(postings.c.milligrams) != 0).order_by(postings.c.fact).limit(1)).first()
+    if uneven is not None:
+        raise LedgerIntegrityError(f"flow {uneven.flow} of fact {uneven.fact} does not sum to zero: run rebuild")

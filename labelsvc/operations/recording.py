@@ -1,0 +1,250 @@
+"""Recording a fact: checked, worked out, asked about where unusual, sealed and posted in one transaction."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from labelsvc import facts
+from labelsvc.codes.lot_code import LotCode
+from labelsvc.errors import BlockedError, CodeError, ConfirmationNeeded, ConflictError, InputError
+from labelsvc.ledger.append import NewFact, append, give_out_codes, next_seq
+from labelsvc.ledger.asof import AsOf
+from labelsvc.ledger.database import Connection, Ledger
+from labelsvc.ledger.derive.bench import THE_WORKSHOP, Derived, Happening
+from labelsvc.ledger.effective import Standing, kind_and_target, standing_in
+from labelsvc.ledger.settle import LaterIssue, put_changed, put_correction, put_new, work_out
+from labelsvc.ledger.state import Issue
+from labelsvc.operations.when import happened
+from labelsvc.rules.finding import Finding
+from labelsvc.shape import Shape
+
+ENVELOPE = ("at", "who", "confirmed")  # beside a kind's own fields every fact may say when, by whom, and yes to questions
+_END_OF_TIME = ("9999", 2**62)
+_CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9 -]{8,}(?:/[0-9]+)?")
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """What came of recording.
+
+    Args:
+        fact: the number of the fact.
+        codes: the codes it gave out; a pack lot's is followed by its packs'.
+        notes: what the person should hear of.
+        later: what later facts have to say after a correction or a late entry.
+    """
+
+    fact: int
+    codes: tuple[str, ...]
+    notes: tuple[Issue, ...] = ()
+    later: tuple[LaterIssue, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the contract's answer."""
+        notes = [sentence(issue) for issue in self.notes]
+        later = [{"fact": one.fact, "kind": one.kind, "message": sentence(one.issue)} for one in self.later]
+        return {
+            "fact": self.fact,
+            "codes": list(self.codes),
+            **({"notes": notes} if notes else {}),
+            **({"later": later} if later else {}),
+        }
+
+
+def record(ledger: Ledger, kind: str, given: object, *, now: dt.datetime, who: str = "", confirmed: bool = False) -> Recorded:
+    """Record a fact.
+
+    Args:
+        ledger: where.
+        kind: one of ``facts.KINDS``.
+        given: the JSON object, with ``at``, ``who`` and ``confirmed`` beside the kind's own fields.
+        now: the present, with a time zone.
+        who: who says so, where the object does not.
+        confirmed: whether the person has said yes to what is unusual.
+
+    Returns:
+        The number of the fact, the codes given out and what should be heard of.
+
+    Raises:
+        InputError: a field that cannot be; ConfirmationNeeded: unusual, ask once; ConflictError, NotFoundError, BlockedError.
+    """
+    at, by, yes, fields = _envelope(kind, given, who, confirmed)
+    body = facts.read(kind, fields)
+    with ledger.writing() as connection:
+        zone = zone_of(connection)
+        moment, day = happened(at, now, zone)
+        new = NewFact(kind, moment, happened(None, now, zone)[0], by, fields, day)
+        if isinstance(body, facts.Correct):
+            return _correct(connection, body, new, yes, now, zone)
+        return _record_new(connection, body, new, yes, now.astimezone(zone).date())
+
+
+def zone_of(connection: Connection) -> ZoneInfo:
+    """Return the workshop's time zone; UTC until a workshop is recorded."""
+    workshop = AsOf(connection, _END_OF_TIME).card("workshop", THE_WORKSHOP)
+    return ZoneInfo(workshop.timezone if isinstance(workshop, facts.Workshop) else "UTC")
+
+
+def sentence(issue: Issue) -> str:
+    """Return an issue as one sentence."""
+    return InputError(issue.field, issue.expected, issue.got, issue.hint).message
+
+
+def _envelope(kind: str, given: object, who: str, confirmed: bool) -> tuple[str | None, str, bool, dict[str, Any]]:
+    if not isinstance(given, dict):
+        raise InputError(kind, "one JSON object", repr(given))
+    at, by, yes = given.get("at"), given.get("who", who), given.get("confirmed", confirmed)
+    if at is not None and not isinstance(at, str):
+        raise InputError("at", "a day or time in quotes", repr(at))
+    if not isinstance(by, str):
+        raise InputError("who", "a name", repr(by))
+    if not isinstance(yes, bool):
+        raise InputError("confirmed", "true or false", repr(yes))
+    return at, by, yes or confirmed, {key: value for key, value in given.items() if key not in ENVELOPE}
+
+
+def _record_new(connection: Connection, body: Shape, new: NewFact, yes: bool, today: dt.date) -> Recorded:
+    seq, previous = next_seq(connection)
+    codes = tuple(str(code) for code in give_out_codes(connection, facts.new_lots(body), today))
+    happening = Happening(seq, new.kind, new.happened_at, new.day, body, codes)
+    derived, lookup = work_out(connection, happening, _codes_in(new.given))
+    issues = [*derived.issues, *_doubt_about_day(connection, body, derived)]
+    answered = _answered(issues, yes)
+    append(connection, _settled(new, codes, derived, answered), seq, previous)
+    later = put_new(connection, happening, derived, lookup)
+    _refuse_contradiction(later)
+    return Recorded(seq, _given_out(codes, derived), _notes(issues), tuple(later))
+
+
+def _correct(connection: Connection, body: facts.Correct, new: NewFact, yes: bool, now: dt.datetime, zone: ZoneInfo) -> Recorded:
+    kind, target = kind_and_target(connection, body.fact)
+    if kind == "correct" and body.instead is not None:
+        raise InputError("instead", f"null, or a correction of fact {target} itself", "another correction of a correction")
+    seq, previous = next_seq(connection)
+    stands = None if body.instead is None else _instead(connection, body, kind, now, zone)
+    read_as = work_out(connection, stands, is_current=False)[0].read_as if stands else {}
+    sealed = NewFact(
+        "correct", new.happened_at, new.recorded_at, new.recorded_by, new.given, new.day,
+        codes=stands.codes if stands else (), read_as=read_as, confirmed=("yes",) if yes else (),
+        stands={"at": stands.at, "day": stands.day.isoformat()} if stands else None,
+    )  # fmt: skip
+    append(connection, sealed, seq, previous)
+    put_correction(connection, seq, new.happened_at, body.fact)
+    derived, later = put_changed(connection, standing_in(connection, target))
+    issues = derived.issues if derived else []
+    _answered(issues, yes)
+    _refuse_contradiction(later)
+    return Recorded(seq, _given_out(stands.codes, derived) if stands and derived else (), _notes(issues), tuple(later))
+
+
+def _instead(connection: Connection, body: facts.Correct, kind: str, now: dt.datetime, zone: ZoneInfo) -> Happening:
+    """Return the happening that takes the place of the one corrected, under the same codes as far as they fit."""
+    old = _last_standing(standing_in(connection, body.fact))
+    fields = {key: value for key, value in (body.instead or {}).items() if key not in ENVELOPE}
+    try:
+        shape = facts.read(kind, fields)
+        at = (body.instead or {}).get("at")
+        moment, day = (old.at, old.day) if at is None else happened(at, now, zone)
+    except InputError as error:
+        raise error.within("instead") from None
+    kept = list(old.codes)
+    codes: list[str] = []
+    for wanted in facts.new_lots(shape):
+        fitting = next((code for code in kept if LotCode.parse(code).kind == wanted), None)
+        if fitting is None:
+            fitting = str(give_out_codes(connection, [wanted], now.astimezone(zone).date())[0])
+        else:
+            kept.remove(fitting)
+        codes.append(fitting)
+    return Happening(body.fact, kind, moment, day, shape, tuple(codes))
+
+
+def _last_standing(standing: Standing) -> Happening:
+    if standing.happening is None:
+        raise ConflictError(
+            "fact", "a fact that stands", f"fact {standing.seq}, taken back by fact {standing.corrected_by}",
+            f"Take back fact {standing.corrected_by} first (instead: null), or record it anew.",
+        )  # fmt: skip
+    return standing.happening
+
+
+def _doubt_about_day(connection: Connection, body: Shape, derived: Derived) -> list[Issue]:
+    """A weigh-in dated before the stringing may be a slip of the date: the string would count as meat."""
+    if not isinstance(body, facts.Weigh):
+        return []
+    piece = next(iter(derived.lots.values()))
+    now = AsOf(connection, _END_OF_TIME).lot(piece.code)
+    if piece.phase == "hanging" or now is None or now.strung_on is None:
+        return []
+    return [
+        Issue("ask", "at", f"a time after {now.strung_on}, when {piece.code} was strung", f"a time when it was {piece.phase}")
+    ]
+
+
+def _answered(issues: Sequence[Issue], yes: bool) -> list[str]:
+    """Raise what stops the fact; return the questions that were answered with yes."""
+    blocked = [issue for issue in issues if issue.level == "blocked"]
+    if blocked:
+        raise BlockedError(sentence(blocked[0]), [_finding(issue).as_json() for issue in blocked], blocked[0].field)
+    for issue in issues:
+        if issue.level in ("refuse", "conflict"):
+            raise (InputError if issue.level == "refuse" else ConflictError)(issue.field, issue.expected, issue.got, issue.hint)
+    questions = [issue for issue in issues if issue.level == "ask"]
+    if questions and not yes:
+        first = questions[0]
+        more = "".join(f" Also {sentence(issue)}." for issue in questions[1:])
+        hint = f"{first.hint} " if first.hint else ""
+        raise ConfirmationNeeded(
+            first.field, first.expected, first.got, f"{hint}Unusual but possible: say yes to record it so.{more}"
+        )
+    return [sentence(issue) for issue in questions]
+
+
+def _finding(issue: Issue) -> Finding:
+    rule = "workshop.released" if "released" in issue.expected else "workshop.not_held"
+    return Finding(rule, "stop", True, None, issue.got, None, None, None, "read", "the workshop's own decision", sentence(issue))
+
+
+def _refuse_contradiction(later: Sequence[LaterIssue]) -> None:
+    for one in later:
+        if one.issue.level == "conflict":
+            raise ConflictError(
+                "at", f"something that fact {one.fact} ({one.kind}) can still follow", f"one after which {sentence(one.issue)}",
+                f"Correct fact {one.fact} first.",
+            )  # fmt: skip
+
+
+def _notes(issues: Sequence[Issue]) -> tuple[Issue, ...]:
+    return tuple(issue for issue in issues if issue.level == "note")
+
+
+def _settled(new: NewFact, codes: Sequence[str], derived: Derived, answered: Sequence[str]) -> NewFact:
+    return NewFact(
+        new.kind, new.happened_at, new.recorded_at, new.recorded_by, new.given, new.day,
+        codes=codes, read_as=derived.read_as, confirmed=answered,
+    )  # fmt: skip
+
+
+def _given_out(codes: Sequence[str], derived: Derived) -> tuple[str, ...]:
+    """Return the codes given out, each pack lot's followed by those of its packs."""
+    found: list[str] = []
+    for code in codes:
+        lot = derived.lots.get(code)
+        found += [code, *(f"{code}/{number}" for number in range(1, (lot.units if lot else 0) + 1))]
+    return tuple(found)
+
+
+def _codes_in(given: object) -> list[str]:
+    """Return everything in a JSON value that reads as a lot code, to load those lots in one go."""
+    if isinstance(given, str):
+        try:
+            return [str(LotCode.parse(given))] if _CODE.fullmatch(given) else []
+        except CodeError:
+            return []
+    inner = given.values() if isinstance(given, Mapping) else given if isinstance(given, Sequence) else ()
+    return [code for value in inner for code in _codes_in(value)]

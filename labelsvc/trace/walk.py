@@ -1,0 +1,112 @@
+"""Shares and steps along the chain: how much of one lot is in another, and how many movements lie between them.
+
+A lot is taken as well mixed: what leaves it carries its ancestors in the proportion in which they came in.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict, deque
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from decimal import Decimal, localcontext
+from typing import NamedTuple
+
+
+class Link(NamedTuple):
+    """So many milligrams of one lot went into another; lots by number."""
+
+    giver: int
+    receiver: int
+    milligrams: int
+
+
+_End = Callable[[Link], int]
+
+
+class Reached(NamedTuple):
+    """One lot on the way: the fewest movements to it, and the milligrams shared with the lot asked about."""
+
+    steps: int
+    milligrams: Decimal
+
+
+def forward(root: int, root_milligrams: int, links: Sequence[Link], came_in: Mapping[int, int]) -> dict[int, Reached]:
+    """Return every lot that something of the root went into.
+
+    Args:
+        root: the lot asked about.
+        root_milligrams: what it weighed when it began.
+        links: all links whose givers are the root or reached from it.
+        came_in: for each receiver, all milligrams that ever went into it from anywhere.
+
+    Returns:
+        By lot number: steps, and milligrams of the root in it; the root left out.
+    """
+    amounts: dict[int, Decimal] = defaultdict(Decimal, {root: Decimal(root_milligrams)})
+    whole = {root: root_milligrams, **came_in}
+    by_giver = _grouped(links, lambda link: link.giver)
+    with localcontext() as context:
+        context.prec = 40
+        for lot in _in_order(root, by_giver, lambda link: link.receiver):
+            for link in by_giver.get(lot, ()):
+                amounts[link.receiver] += amounts[lot] * link.milligrams / max(whole[lot], 1)
+    steps = _steps(root, by_giver, lambda link: link.receiver)
+    return {lot: Reached(steps[lot], amounts[lot]) for lot in steps if lot != root}
+
+
+def back(root: int, root_milligrams: int, links: Sequence[Link]) -> dict[int, Reached]:
+    """Return every lot of which something is in the root.
+
+    Args:
+        root: the lot asked about.
+        root_milligrams: what it weighed when it began.
+        links: all links whose receivers are the root or lead to it.
+
+    Returns:
+        By lot number: steps, and milligrams of that lot in the root; the root left out.
+    """
+    amounts: dict[int, Decimal] = defaultdict(Decimal, {root: Decimal(root_milligrams)})
+    by_receiver = _grouped(links, lambda link: link.receiver)
+    with localcontext() as context:
+        context.prec = 40
+        for lot in _in_order(root, by_receiver, lambda link: link.giver):
+            whole = sum(link.milligrams for link in by_receiver.get(lot, ()))
+            for link in by_receiver.get(lot, ()):
+                amounts[link.giver] += amounts[lot] * link.milligrams / max(whole, 1)
+    steps = _steps(root, by_receiver, lambda link: link.giver)
+    return {lot: Reached(steps[lot], amounts[lot]) for lot in steps if lot != root}
+
+
+def _grouped(links: Iterable[Link], key: _End) -> dict[int, list[Link]]:
+    groups: dict[int, list[Link]] = defaultdict(list)
+    for link in links:
+        groups[key(link)].append(link)
+    return groups
+
+
+def _in_order(root: int, groups: Mapping[int, Sequence[Link]], far: _End) -> list[int]:
+    """Return the lots so that each comes after all that lead to it (reverse of the finishing order, without recursion)."""
+    done: dict[int, None] = {}
+    seen = {root}
+    stack = [(root, iter(groups.get(root, ())))]
+    while stack:
+        lot, rest = stack[-1]
+        following = next((far(link) for link in rest if far(link) not in seen), None)
+        if following is None:
+            done[lot] = None
+            stack.pop()
+        else:
+            seen.add(following)
+            stack.append((following, iter(groups.get(following, ()))))
+    return list(reversed(done))
+
+
+def _steps(root: int, groups: Mapping[int, Sequence[Link]], far: _End) -> dict[int, int]:
+    steps = {root: 0}
+    queue = deque([root])
+    while queue:
+        lot = queue.popleft()
+        for link in groups.get(lot, ()):
+            if far(link) not in steps:
+                steps[far(link)] = steps[lot] + 1
+                queue.append(far(link))
+    return steps
