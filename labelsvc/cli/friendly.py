@@ -1,0 +1,231 @@
+"""A friendly command for each kind of fact, made from the fields in ``facts.py``: the same fact as ``record`` takes.
+
+Parts of a list are written with ``=``: ``--piece "pork neck=1200 g"``, ``--mix "N261125024=30 g"``.
+"""
+
+from __future__ import annotations
+
+import types
+import typing
+from collections.abc import Callable
+from typing import Any, Literal, Union, get_args, get_origin
+
+import click
+import msgspec
+
+from labelsvc import facts
+from labelsvc.cli.options import read_json, record_asking, recording, show_json
+from labelsvc.errors import InputError
+from labelsvc.operations.recording import Recorded, sentence
+
+# Fields given without a name, in order; one with a star takes several.
+_ARGUMENTS: dict[str, tuple[str, ...]] = {
+    "supplier": ("name",), "customer": ("name",), "ingredient": ("name",), "product": ("name",), "recipe": ("name",),
+    "workshop": ("name",), "receive": ("kind", "name"), "cut": ("from",), "cure": ("tub", "pieces*"), "take_out": ("pieces*",),
+    "string": ("piece", "weight"), "weigh": ("piece", "weight"), "release": ("lot",), "sell": ("packs*",),
+    "give": ("to", "packs*"), "return": ("from", "packs*"), "dispose": ("lot",), "hold": ("lots*",), "lift": ("lots*",),
+    "complaint": ("text",), "correct": ("fact",),
+}  # fmt: skip
+# Fields whose parts are objects: option name, and the part's fields in the order in which they are written between "=".
+_PARTS: dict[tuple[str, str], tuple[str, tuple[str, ...]]] = {
+    ("ingredient", "components"): ("component", ("name", "percent")),
+    ("recipe", "lines"): ("line", ("ingredient", "percent_of_green")),
+    ("cut", "pieces"): ("piece", ("product", "weight", "marker")),
+    ("cure", "mix"): ("mix", ("lot", "weight")),
+    ("take_out", "pieces"): ("pieces", ("code", "weight")),
+    ("pack", "from"): ("from", ("piece", "rest", "trim")),
+    ("pack", "packs"): ("pack", ("weight",)),
+}
+_SINGULAR = {"allergens": "allergen", "markets": "market", "languages": "language"}
+_HELP = {
+    "address": "Postal address.",
+    "additive": 'An additive: "name=function=E number".',
+    "allergens": "An allergen by the name of the law; repeat.",
+    "approval_number": "The approval number the authority gave.",
+    "base_url": "Where the batch records are on the web.",
+    "bone": "Weight of the bone.",
+    "business": "Whether it is a business.",
+    "by": "Who decides.",
+    "carcass_number": "Kill or carcass number.",
+    "category": "meat, fat, spice, herb, water ...",
+    "class": "The class of the law, such as non_heat_treated.",
+    "code": "The lot code on the label.",
+    "components": "A part of a premix or compound; repeat.",
+    "contact": "How to reach them, day and night.",
+    "cooking": "What the label says about cooking.",
+    "count": "How many.",
+    "country": "Country code, such as FR.",
+    "customer": "Who bought it.",
+    "cut": "The cut, such as neck.",
+    "date_kind": "best_before or use_by.",
+    "document": "Delivery note or invoice.",
+    "eaten": "Eaten as is, or cooked first.",
+    "fact": "The number of the fact.",
+    "food_name": "The name of the food on the label.",
+    "form": "prepacked, direct, loose or bulk; for an ingredient its exempt form.",
+    "from": "Where it comes from.",
+    "gain_tolerance_percent": "Gain of a weigh-in that is taken without asking.",
+    "gtin": "The product's own GTIN.",
+    "herd_mark": "Herd mark, as read.",
+    "how": "destroyed, own_use or sample.",
+    "identity": "Ear tag, tattoo or delivery number, exactly as read.",
+    "ingredient": "The ingredient by name.",
+    "instead": "The whole fact as it should have been, as JSON.",
+    "kill_date": "Day of slaughter.",
+    "kind": "animal, part or ingredient.",
+    "known_as": "How well the animal is known: individual, group, delivery, not known.",
+    "language": "Language of the label.",
+    "languages": "A language of its labels; repeat.",
+    "leftover": "What was scraped off.",
+    "lines": "An ingredient with its percent of the green weight; repeat.",
+    "loss_base": "Loss is a percentage of the hang or green weight.",
+    "lot": "The lot.",
+    "lots": "The lots.",
+    "market": "Market of the label: eu, gb or us.",
+    "markets": "A market it is made for; repeat.",
+    "method": "How it is cured.",
+    "minimum_days": "Shortest time of hanging.",
+    "mix": "An ingredient lot with its weight; repeat.",
+    "name": "Its name.",
+    "packs": "The packs.",
+    "per_100g": "Composition per 100 g, as JSON.",
+    "piece": "The piece.",
+    "pieces": "The pieces.",
+    "place": "Room or rack.",
+    "planned_out": "Day it is to come out.",
+    "planned_packing": "Day it is to be packed.",
+    "product": "The product.",
+    "public": "Sold over the counter.",
+    "reason": "Why.",
+    "recipe": "The recipe.",
+    "session": "The packing session.",
+    "shelf_life_days": "Days from packing to the date on the label.",
+    "slaughterhouse": "Approval number of the slaughterhouse.",
+    "slicer": "The slicer.",
+    "so2_mg_per_kg": "Sulphites as mg/kg of SO2.",
+    "species": "The animal species.",
+    "standing": "approved, registered, us_inspected, us_retail_exempt or not_for_sale.",
+    "storage": "How to keep it, as the label says.",
+    "supplier": "Who delivered it.",
+    "supplier_lot": "The supplier's lot number.",
+    "tare": "Weight of string, net and casing.",
+    "target_loss_percent": "Loss at which it is ready to be looked at.",
+    "temperature_c": "Temperature at receipt, degrees Celsius.",
+    "text": "What the buyer says.",
+    "timezone": "Such as Europe/Paris.",
+    "to": "Who gets it.",
+    "trichinella": "tested, controlled_housing, frozen or unknown.",
+    "trim": "Weight of the trim.",
+    "tub": "The tub.",
+    "weight": "Weight with its unit.",
+    "weight_is": "gross (with string) or net.",
+}
+
+
+def command(name: str) -> click.Command:
+    """Return the command that records one kind of fact."""
+    kind = name.replace("-", "_")
+    shape = facts.KINDS[kind]
+    parameters = [_parameter(kind, field, typing.get_type_hints(shape)[field.name]) for field in msgspec.structs.fields(shape)]
+    if kind == "correct":
+        parameters.append(click.Option(["--take-back"], is_flag=True, help="It never happened."))
+    summary = (shape.__doc__ or "").strip()
+    return click.Command(name, params=[p for p in parameters if p], callback=_recorder(kind), help=summary)
+
+
+def _parameter(kind: str, field: msgspec.structs.FieldInfo, annotation: Any) -> click.Parameter:
+    name = field.encode_name
+    positions = {position.rstrip("*"): position for position in _ARGUMENTS.get(kind, ())}
+    if name in positions:
+        several = positions[name].endswith("*")
+        return click.Argument(
+            [f"{name}_"], nargs=-1 if several else 1, required=True, metavar=name.upper() + ("..." if several else "")
+        )
+    option, fields = _PARTS.get((kind, name), (_SINGULAR.get(name, name), ()))
+    choices = [choice for part in _options(annotation) if get_origin(part) is Literal for choice in get_args(part)]
+    return click.Option(
+        [f"--{option.replace('_', '-')}", f"{name}_"],
+        multiple=get_origin(annotation) is tuple,
+        is_flag=annotation is bool,
+        type=click.Choice(choices) if choices else str if annotation is not bool else bool,
+        default=field.default if annotation is bool else None,
+        required=field.default is msgspec.NODEFAULT and field.default_factory is msgspec.NODEFAULT and name != "instead",
+        metavar=f'"{"=".join(fields)}"' if fields else None,
+        help=_HELP[name],
+    )
+
+
+def _options(annotation: Any) -> tuple[Any, ...]:
+    return get_args(annotation) if get_origin(annotation) in (Union, types.UnionType) else (annotation,)
+
+
+def _recorder(kind: str) -> Callable[..., None]:
+    @recording
+    def recorder(
+        database: str, as_json: bool, yes: bool, who: str, at: str | None, take_back: bool = False, **values: Any
+    ) -> None:
+        given = {name[:-1]: _value(kind, name[:-1], value) for name, value in values.items() if value not in (None, ())}
+        if kind == "correct":
+            given["fact"] = _number(given["fact"])
+            given["instead"] = _instead(given.get("instead"), take_back)
+        if at is not None:
+            given["at"] = at
+        done = record_asking(database, kind, given, who=who, yes=yes, may_ask=not as_json)
+        show_json(done.as_json()) if as_json else _tell(kind, done, given)
+
+    return recorder
+
+
+def _value(kind: str, name: str, value: Any) -> Any:
+    if (kind, name) in _PARTS:
+        fields = _PARTS[kind, name][1]
+        return [part for text in value for part in _part(text, fields, name)]
+    if name == "additive":
+        return dict(zip(("name", "function", "e_number"), (word.strip() for word in value.split("=")), strict=False))
+    if name == "per_100g":
+        return read_json(value, name)
+    return list(value) if isinstance(value, tuple) else value
+
+
+def _part(text: str, fields: tuple[str, ...], name: str) -> list[dict[str, str]]:
+    """Read ``a=b=c`` into the part's fields; ``5 x 100 g`` means five parts of 100 g."""
+    words = [word.strip() for word in text.split("=")]
+    if len(words) > len(fields):
+        raise InputError(name, f'"{"=".join(fields)}"', text)
+    if fields == ("weight",) and " x " in text:
+        times, _, weight = text.partition(" x ")
+        if times.strip().isdigit() and 1 <= int(times) <= 1000:
+            return [{"weight": weight.strip()}] * int(times)
+    return [{field: word for field, word in zip(fields, words, strict=False) if word}]
+
+
+def _number(text: str) -> int:
+    if not text.isdigit():
+        raise InputError("fact", "the number of a fact", text)
+    return int(text)
+
+
+def _instead(text: str | None, take_back: bool) -> Any:
+    if take_back == (text is not None):
+        raise InputError(
+            "instead", "either --instead with the fact as it should have been, or --take-back", "both" if take_back else "neither"
+        )
+    return None if text is None else read_json(text, "instead")
+
+
+def _tell(kind: str, done: Recorded, given: dict[str, Any]) -> None:
+    """Say what was recorded and what a person would do next."""
+    click.echo(f"Recorded as fact {done.fact}.{' Codes: ' + ', '.join(done.codes) if done.codes else ''}")
+    for issue in done.notes:
+        click.echo(f"Note: {sentence(issue)}")
+    for one in done.later:
+        click.echo(f"Since then fact {one.fact} ({one.kind}) does not fit: {sentence(one.issue)}")
+    following = {
+        "cut": "Next: put the pieces in the cure: labelsvc cure TUB PIECE... --method dry --mix LOT=WEIGHT",
+        "string": f"Next: print the tag: labelsvc tag {given.get('piece')} --output tag.pdf",
+        "release": f"Next: pack it: labelsvc pack --from {given.get('lot')} --pack WEIGHT ...",
+        "pack": f"Next: print the labels: labelsvc sale-label {done.codes[0] if done.codes else ''} --output labels.pdf",
+        "complaint": f"Next: trace it: labelsvc trace {given.get('code', 'CODE')}",
+    }
+    if kind in following:
+        click.echo(following[kind])

@@ -1,0 +1,77 @@
+"""Options that many commands share, and the present moment."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+from labelsvc import settings
+from labelsvc.errors import ConfirmationNeeded, InputError
+from labelsvc.ledger.database import Ledger, open_ledger
+from labelsvc.operations.recording import Recorded, record
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+database = click.option(
+    "--database",
+    default=settings.database,
+    metavar="URL",
+    show_default="LABELSVC_DATABASE or ./labelsvc.db",
+    help="Where the ledger is.",
+)
+as_json = click.option("--json", "as_json", is_flag=True, help="Answer in JSON.")
+
+
+def recording(command: Command) -> Command:
+    """Add what every recording command takes."""
+    for option in (
+        database,
+        as_json,
+        click.option("--yes", is_flag=True, help="Say yes to what is unusual but possible."),
+        click.option("--who", default=settings.who, show_default="LABELSVC_WHO", help="Who says so."),
+        click.option("--at", help='When it happened: "2026-03-02" or "2026-03-02T08:15"; now if left out.'),
+    ):
+        command = option(command)
+    return command
+
+
+def now() -> dt.datetime:
+    """Return the present in UTC."""
+    return dt.datetime.now(dt.UTC)
+
+
+def opened(url: str) -> Ledger:
+    """Return the ledger at a URL."""
+    return open_ledger(url)
+
+
+def record_asking(url: str, kind: str, given: dict[str, Any], *, who: str, yes: bool, may_ask: bool) -> Recorded:
+    """Record a fact; where something is unusual and a person sits at the keyboard, ask once."""
+    ledger = opened(url)
+    try:
+        return record(ledger, kind, given, now=now(), who=who, confirmed=yes)
+    except ConfirmationNeeded as question:
+        if not may_ask or not click.get_text_stream("stdin").isatty() or not click.confirm(f"{question.message} Record it?"):
+            raise
+        return record(ledger, kind, given, now=now(), who=who, confirmed=True)
+
+
+def read_json(text: str, name: str) -> Any:
+    """Return a JSON value; numbers with a decimal point stay floats, so that reading a fact can refuse them by name.
+
+    Raises:
+        InputError: not JSON; says where.
+    """
+    try:
+        return json.loads(text)
+    except json.JSONDecodeError as error:
+        raise InputError(name, "one JSON object", f"text that stops being JSON at character {error.pos}: {error.msg}") from None
+
+
+def show_json(value: Any) -> None:
+    """Write a JSON value to standard output."""
+    click.echo(json.dumps(value, ensure_ascii=False))

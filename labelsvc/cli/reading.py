@@ -1,0 +1,212 @@
+"""Commands that only read: the record of a lot, what is where, doses, trace, recall, export."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import json
+from typing import IO, Any
+
+import click
+
+from labelsvc.cli.options import as_json, database, opened, show_json
+from labelsvc.errors import InputError
+
+
+@click.command()
+@click.argument("code")
+@as_json
+@database
+def lot(code: str, as_json: bool, database: str) -> None:
+    """Show the batch record of a lot: timeline, weights, what went in, doses, labels issued."""
+    from labelsvc.operations.batch import batch_record
+
+    record = batch_record(opened(database), code)
+    show_json(record) if as_json else _show_record(record)
+
+
+def _show_record(record: dict[str, Any]) -> None:
+    head = record["lot"]
+    click.echo(f"{head['code']}  {head['name']} ({head['kind']}), {head['state']}{_at(head)}, {head['grams_here']} g")
+    for line in record["weights"]:
+        click.echo(f"  {line}")
+    click.echo("What happened")
+    for step in record["timeline"]:
+        by = f" ({step['by']})" if step["by"] else ""
+        mark = f" [corrected by fact {step['corrected_by']}]" if step["corrected_by"] else ""
+        click.echo(f"  {step['day']}  {step['what']}{by}, fact {step['fact']}{mark}")
+        for finding in step["findings"]:
+            click.echo(f"      ! {finding}")
+    for title, lines in (("What went in", record["made_of"]), ("Cure", record["doses"]), ("Labels", record["labels"])):
+        if lines:
+            click.echo(title)
+            for line in lines:
+                click.echo(f"  {line['text']}")
+
+
+@click.command("list")
+@click.option("--state", help="Only lots in this state: in cure, hanging, in stock, held ...")
+@as_json
+@database
+def list_(state: str | None, as_json: bool, database: str) -> None:
+    """Show what is in the workshop now: in cure, hanging, in stock, held."""
+    from labelsvc.operations.batch import here
+
+    lots = here(opened(database), state)
+    if as_json:
+        show_json({"lots": lots})
+        return
+    for one in lots:
+        click.echo(f"{one['code']:14} {one['state']:12} {one['grams_here']:>10} g  {one['name']}{_at(one)}")
+    if not lots:
+        click.echo(f"Nothing {state or 'here yet'}. Goods in: labelsvc receive animal NAME --supplier NAME --weight WEIGHT")
+
+
+@click.command()
+@click.argument("recipe")
+@click.argument("pieces", nargs=-1, required=True)
+@as_json
+@database
+def doses(recipe: str, pieces: tuple[str, ...], as_json: bool, database: str) -> None:
+    """Show the grams to weigh out for these pieces by a recipe, each and together."""
+    from labelsvc.operations.batch import grams_to_weigh
+
+    answer = grams_to_weigh(opened(database), recipe, pieces)
+    if as_json:
+        show_json(answer)
+        return
+    for piece in answer["pieces"]:
+        click.echo(f"{piece['code']}  {piece['name']}, green {piece['green_grams']} g")
+        for line in piece["weigh"]:
+            click.echo(f"  {line['weight']:>12}  {line['ingredient']}")
+    if len(answer["pieces"]) > 1:
+        click.echo("Together")
+        for line in answer["together"]:
+            click.echo(f"  {line['weight']:>12}  {line['ingredient']}")
+    for caution in answer["cautions"]:
+        click.echo(caution)
+
+
+@click.command()
+@click.argument("code")
+@as_json
+@database
+def trace(code: str, as_json: bool, database: str) -> None:
+    """Trace a lot both ways: what it was made of, where it went, what it met, who has it."""
+    from labelsvc.operations.tracing import trace as trace_lot
+
+    answer = trace_lot(opened(database), code)
+    show_json(answer) if as_json else _show_trace(answer)
+
+
+def _show_trace(answer: dict[str, Any]) -> None:
+    head = answer["lot"]
+    click.echo(f"{head['code']}  {head['name']} ({head['kind']}), {head['state']}{_at(head)}")
+    for title, key in (("Made of", "back"), ("Went into", "forward")):
+        click.echo(f"{title}{'' if answer[key] else ': nothing'}")
+        for one in answer[key]:
+            supplier = f", from {one['supplier']}" if one["supplier"] else ""
+            click.echo(
+                f"  {one['code']:14} {one['grams']:>12} g  {one['name']} ({one['kind']}){supplier}, {one['state']}{_at(one)}"
+            )
+    click.echo(f"Sold and given{'' if answer['sales'] else ': nothing'}")
+    for sale in answer["sales"]:
+        paper = f", {sale['document']}" if sale["document"] else ""
+        who = f"{sale['how']}: {sale['name']}{paper} ({sale['because']})"
+        click.echo(f"  {sale['date']}  {sale['code']:14} {sale['grams']:>10} g  {who}")
+    met: dict[tuple[str, str], list[str]] = {}
+    for one in answer["contact"]:
+        met.setdefault((one["where"], one["thing"]), []).append(one["code"])
+    for (where, thing), codes in met.items():
+        click.echo(f"Same {where} ({thing}): {', '.join(dict.fromkeys(codes))}")
+    _show_balance(answer["balance"])
+
+
+@click.command()
+@click.option("--lot", "lots", multiple=True, help="A lot, marker or number to start from; repeat.")
+@click.option("--supplier", help="Everything received from this supplier.")
+@click.option("--ingredient", help="Every lot of this ingredient.")
+@click.option("--from", "first", help="First day, such as 2026-03-02.")
+@click.option("--to", "last", help="Last day.")
+@click.option("--place", help="What was in this room, tub or session.")
+@click.option("--undeclared", metavar="ALLERGEN", help="Packs whose label did not declare this allergen although it went in.")
+@click.option("--reach", type=click.Choice(["mass", "tub", "slicer", "room"]), default="mass", show_default=True, help="How far.")
+@as_json
+@database
+def recall(
+    lots: tuple[str, ...], supplier: str | None, ingredient: str | None, first: str | None, last: str | None, place: str | None,
+    undeclared: str | None, reach: Any, as_json: bool, database: str,
+) -> None:  # fmt: skip
+    """Search a recall: every lot affected, where each gram is, and who must be told. It only searches; it holds nothing."""
+    from labelsvc.operations.recalling import Suspicion
+    from labelsvc.operations.recalling import recall as search
+
+    suspicion = Suspicion(
+        lots, supplier, ingredient, _day(first, "from"), _day(last, "to"), place, undeclared, reach
+    )  # fmt: skip
+    answer = search(opened(database), suspicion)
+    show_json(answer) if as_json else _show_recall(answer)
+
+
+def _show_recall(answer: dict[str, Any]) -> None:
+    if not answer["affected"]:
+        click.echo("Nothing is affected.")
+        return
+    click.echo(f"Affected: {len(answer['affected'])} lots")
+    for one in answer["affected"]:
+        click.echo(f"  {one['code']:14} {one['grams_here']:>12} g here  {one['name']} ({one['kind']}), {one['state']}{_at(one)}")
+    click.echo("Tell")
+    for customer in answer["customers"]:
+        reach = ", ".join(part for part in (customer["address"], customer["contact"]) if part) or "no address known"
+        click.echo(f"  {customer['name']} ({reach}): {_amount(customer)}")
+    for other in answer["told_otherwise"]:
+        click.echo(f"  {other['how']}: {other['name']}: {_amount(other)}")
+    if not answer["customers"] and not answer["told_otherwise"]:
+        click.echo("  nobody: nothing left the workshop")
+    _show_balance(answer["balance"])
+    click.echo(f"Took {answer['took_ms']} ms")
+
+
+@click.command()
+@click.argument("what", type=click.Choice(["postings", "contacts", "facts", "sales"]))
+@click.option("--output", type=click.Path(dir_okay=False, writable=True), help="Write to this file instead of standard output.")
+@database
+def export(what: str, output: str | None, database: str) -> None:
+    """Export postings, contacts or sales as CSV, or the sealed facts as one JSON object a line."""
+    from labelsvc.operations.exporting import HEADERS, rows_of
+
+    with click.open_file(output or "-", "w", encoding="utf-8") as file:
+        rows = rows_of(opened(database), what)
+        if what == "facts":
+            for row in rows:
+                file.write(json.dumps(row, ensure_ascii=False) + "\n")
+        else:
+            _write_csv(file, HEADERS[what], rows)
+
+
+def _write_csv(file: IO[Any], header: tuple[str, ...], rows: Any) -> None:
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow(header)
+    writer.writerows(rows)
+
+
+def _show_balance(balance: dict[str, Any]) -> None:
+    click.echo(f"Where the grams went: {balance['in']} g in")
+    for where, grams in balance["out"].items():
+        click.echo(f"  {grams:>14} g  {where}")
+    click.echo(f"  {balance['difference']:>14} g  not explained")
+
+
+def _amount(entry: dict[str, Any]) -> str:
+    return f"{entry['grams']} g, {', '.join(entry['packs'])}, {', '.join(entry['dates'])}"
+
+
+def _at(one: dict[str, Any]) -> str:
+    return f" ({one['place']})" if one.get("place") else ""
+
+
+def _day(text: str | None, field: str) -> dt.date | None:
+    try:
+        return None if text is None else dt.date.fromisoformat(text)
+    except ValueError:
+        raise InputError(field, "a day such as 2026-03-02", text or "") from None

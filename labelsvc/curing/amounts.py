@@ -1,0 +1,117 @@
+"""What a cure puts into a piece: mg per kg of green weight of each salt, and how well that is known."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal, localcontext
+from typing import Any
+
+from labelsvc.curing.mix import MixLine
+from labelsvc.curing.salts import (
+    NITRATE_ION,
+    NITRITE_ION,
+    POTASSIUM_NITRATE,
+    PURE,
+    SODIUM_NITRATE,
+    SODIUM_NITRITE,
+    Agent,
+    Substance,
+    expressed_as,
+)
+from labelsvc.errors import InputError
+from labelsvc.units import Mass, plain, ratio, round_half_up
+
+PLACES = 4  # of a printed ppm or percent, half up
+_DIGITS = 60
+_COMPARED_PLACES = 10  # far below any scale; takes away the last digit of a division that does not end
+
+
+@dataclass(frozen=True)
+class Ingoing:
+    """Amounts that go in, per green weight.
+
+    Args:
+        ppm: each pure salt with its mg per kg of green weight, as weighed (not converted).
+        upper_bound: true where less may have been taken up.
+        salt_is_known: false where the salt taken up cannot be calculated.
+    """
+
+    ppm: tuple[tuple[Substance, Decimal], ...]
+    upper_bound: bool = False
+    salt_is_known: bool = True
+
+    def as_salt(self, target: Substance) -> Decimal:
+        """Return mg per kg of all salts of one ion, expressed as one of them or as the ion."""
+        parts = (expressed_as(ppm, substance, target) for substance, ppm in self.ppm if substance.agent == target.agent)
+        return rounded(sum(parts, Decimal(0)), _COMPARED_PLACES)
+
+    def by_weight(self, agent: Agent) -> Decimal:
+        """Return mg per kg of the salts of one agent, by the weight of the salts themselves."""
+        return rounded(sum((ppm for substance, ppm in self.ppm if substance.agent == agent), Decimal(0)), _COMPARED_PLACES)
+
+    @property
+    def salt_percent(self) -> Decimal | None:
+        """Common salt in percent of green weight, or None where it is not known."""
+        return self.by_weight("salt") / 10_000 if self.salt_is_known else None
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the contract's amounts: plain decimals with at most four places, half up."""
+        salt = self.salt_percent
+        return {
+            "nitrite": {
+                "ppm_as_sodium_nitrite": shown(self.as_salt(SODIUM_NITRITE)),
+                "mg_per_kg_as_ion": shown(self.as_salt(NITRITE_ION)),
+            },
+            "nitrate": {
+                "ppm_as_sodium_nitrate": shown(self.as_salt(SODIUM_NITRATE)),
+                "ppm_as_potassium_nitrate": shown(self.as_salt(POTASSIUM_NITRATE)),
+                "mg_per_kg_as_ion": shown(self.as_salt(NITRATE_ION)),
+            },
+            "salt_percent": None if salt is None else shown(salt),
+            "upper_bound": self.upper_bound,
+        }
+
+
+def amounts_on(green: Mass, lines: Sequence[MixLine], portion: Decimal = Decimal(1)) -> Ingoing:
+    """Return what a mix put on a piece brings in, per green weight.
+
+    FSIS Directive 7620.3: ppm = salt * 1 000 000 / green weight, in any one unit of weight.
+
+    Args:
+        green: weight of the untreated meat.
+        lines: the mix.
+        portion: the part of the mix that counts as taken in; 1 where all of it is on the meat.
+
+    Returns:
+        mg per kg of each salt.
+
+    Raises:
+        InputError: no green weight.
+
+    >>> line = MixLine("sodium nitrite", Mass.parse("1 oz"), ((SODIUM_NITRITE, Decimal(100)),))
+    >>> amounts_on(Mass.parse("100 lb"), [line]).as_json()["nitrite"]["ppm_as_sodium_nitrite"]
+    '625'
+    """
+    if green.grams == 0:
+        raise InputError("green_weight", "a weight of more than 0 g", str(green))
+    ppm: list[tuple[Substance, Decimal]] = []
+    with localcontext() as context:
+        context.prec = _DIGITS  # products stay exact; only the last division rounds
+        for substance in PURE:
+            grams = sum((line.grams_of(substance) for line in lines), Decimal(0))
+            if grams:
+                ppm.append((substance, ratio(grams * portion * 1_000_000, green.grams)))
+    return Ingoing(tuple(ppm))
+
+
+def shown(value: Decimal) -> str:
+    """Return a plain decimal with at most four places, half up."""
+    return plain(rounded(value, PLACES))
+
+
+def rounded(value: Decimal, places: int) -> Decimal:
+    """Return a value rounded half up, also where an absurd input makes it longer than 28 digits."""
+    with localcontext() as context:
+        context.prec = _DIGITS
+        return round_half_up(value, places)

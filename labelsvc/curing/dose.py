@@ -1,0 +1,248 @@
+"""What to weigh out for a target: the contract ``compute dose``.
+
+Premix grams = target ppm * green weight / 1 000 000 / share of nitrite in the premix (FSIS Directive 7620.3, page 15,
+turned round); the salt that the premix carries is taken off the salt to add.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal, localcontext
+from typing import Any
+
+from labelsvc.curing.advice import advice, caution
+from labelsvc.curing.amounts import Ingoing, amounts_on, shown
+from labelsvc.curing.ingoing import remarks_on_mix
+from labelsvc.curing.limits import check_limits, classes_of
+from labelsvc.curing.mix import WHOLE, MixLine, read_contents, with_rest_as_salt
+from labelsvc.curing.reading import read_choice, read_day, read_flag, read_object, read_percent, read_text, read_weight
+from labelsvc.curing.salts import SALT, SODIUM_NITRITE
+from labelsvc.errors import InputError
+from labelsvc.rules.finding import Finding
+from labelsvc.rules.load import MARKETS
+from labelsvc.units import Mass, decimal, plain, ratio, round_half_up
+
+_REQUIRED = ("market", "class", "on", "green_weight", "targets", "premix")
+_PREMIX_OPTIONAL = ("sodium_nitrate_percent", "potassium_nitrate_percent", "salt_percent")
+_FINEST = Decimal("0.0001")  # g; printed where no scale step is given, finer than any scale in a workshop
+_LARGEST_SHIFT = Decimal("0.1")  # of the target; practice, not law: above it the scale is too coarse for this amount
+_NOTHING = Mass(Decimal(0))
+
+
+@dataclass(frozen=True)
+class Law:
+    """Whose limits count: market, class of product, day, and whether the skin is on."""
+
+    market: str
+    product_class: str
+    on: dt.date
+    skin_on: bool
+
+    def check(self, ingoing: Ingoing) -> list[Finding]:
+        """Return the findings for an amount."""
+        return check_limits(ingoing, self.market, self.product_class, self.on, skin_on=self.skin_on)
+
+    def stops(self, ingoing: Ingoing) -> bool:
+        """Tell whether an amount is over a limit that stops."""
+        return any(finding.severity == "stop" and finding.exceeded for finding in self.check(ingoing))
+
+
+@dataclass(frozen=True)
+class Targets:
+    """What the cure should bring in; 0 where nothing is asked for.
+
+    Args:
+        nitrite_ppm: as sodium nitrite, per green weight.
+        salt_percent: of green weight, the premix's salt included.
+        sugar_percent: of green weight.
+    """
+
+    nitrite_ppm: Decimal
+    salt_percent: Decimal
+    sugar_percent: Decimal
+
+
+@dataclass(frozen=True)
+class Dose:
+    """What to weigh out.
+
+    Args:
+        premix: the curing salt with its weight.
+        salt: plain salt.
+        sugar: sugar.
+        salt_over: grams of salt the premix brings beyond the target.
+    """
+
+    premix: MixLine
+    salt: Mass
+    sugar: Mass
+    salt_over: Decimal = Decimal(0)
+
+    def ingoing(self, green: Mass) -> Ingoing:
+        """Return what the dose brings in."""
+        return amounts_on(green, [self.premix, MixLine("salt", self.salt, ((SALT, WHOLE),))])
+
+
+def dose_for(green: Mass, targets: Targets, premix: MixLine) -> Dose:
+    """Return the exact dose for the targets.
+
+    Args:
+        green: weight of the untreated meat.
+        targets: what should go in.
+        premix: the curing salt; its weight is not looked at.
+
+    Raises:
+        InputError: nitrite is asked for and the premix has none, or so little that it would outweigh the meat.
+
+    >>> dose = dose_for(Mass.parse("1 kg"), Targets(Decimal(120), Decimal(0), Decimal(0)),
+    ...                 MixLine("p", Mass(Decimal(0)), ((SODIUM_NITRITE, Decimal("6.25")),)))
+    >>> str(dose.premix.weight)
+    '1.92 g'
+    """
+    strength = sum((percent for part, percent in premix.contents if part == SODIUM_NITRITE), Decimal(0))
+    grams = Decimal(0)
+    if targets.nitrite_ppm:
+        if strength == 0:
+            raise InputError("premix.sodium_nitrite_percent", "more than 0 where nitrite is asked for", plain(strength))
+        grams = ratio(targets.nitrite_ppm * green.grams, strength * 10_000)
+        if grams > green.grams:
+            raise InputError("targets.nitrite_ppm", "a target that needs less premix than meat", plain(targets.nitrite_ppm))
+    weighed = _weighing(premix, Mass(grams))
+    missing = green.grams * targets.salt_percent / 100 - weighed.grams_of(SALT)
+    is_over = missing < 0 and targets.salt_percent > 0
+    sugar = Mass(green.grams * targets.sugar_percent / 100)
+    return Dose(weighed, Mass(max(missing, Decimal(0))), sugar, -missing if is_over else Decimal(0))
+
+
+def rounded_to_scale(exact: Dose, step: Mass, is_allowed: Callable[[Dose], bool]) -> Dose:
+    """Return the dose in whole steps of the scale: the nearest, but down where the nearest is not allowed."""
+    salt, sugar = _to_step(exact.salt, step), _to_step(exact.sugar, step)
+    nearest = Dose(_weighing(exact.premix, _to_step(exact.premix.weight, step)), salt, sugar, exact.salt_over)
+    if is_allowed(nearest):
+        return nearest
+    return Dose(_weighing(exact.premix, _to_step(exact.premix.weight, step, ROUND_DOWN)), salt, sugar, exact.salt_over)
+
+
+def worst_of(dose: Dose, green: Mass, step: Mass) -> tuple[Ingoing, Ingoing]:
+    """Return the least and the most that can go in when the scale rounds the premix by half a step either way."""
+    half = step.grams / 2
+    low = _weighing(dose.premix, Mass(max(dose.premix.weight.grams - half, Decimal(0))))
+    high = _weighing(dose.premix, Mass(dose.premix.weight.grams + half))
+    return amounts_on(green, [low]), amounts_on(green, [high])
+
+
+def compute_dose(request: Mapping[str, Any]) -> dict[str, Any]:
+    """Answer the contract ``dose``.
+
+    Args:
+        request: ``{market, class, on, green_weight, skin_on?, targets: {nitrite_ppm?, salt_percent?, sugar_percent?},
+            premix: {name, sodium_nitrite_percent, sodium_nitrate_percent?}, scale_step?}``.
+
+    Returns:
+        ``{weigh: [{name, weight}], ingoing, worst: {nitrite_ppm_low, nitrite_ppm_high}, findings}``. With a scale step the
+        weights are whole steps and ``ingoing`` is what those weights bring in; without one they are cut to 0.1 mg and
+        ``ingoing`` is exact.
+
+    Raises:
+        InputError: names the field, what was expected and what was given.
+    """
+    given = read_object(request, _REQUIRED, ("skin_on", "scale_step"))
+    law, targets, premix = _read_law(given), _read_targets(given["targets"]), _read_premix(given["premix"])
+    green = read_weight(given["green_weight"], "green_weight", more_than_nothing=True)
+    step = read_weight(given["scale_step"], "scale_step", more_than_nothing=True) if "scale_step" in given else _NOTHING
+    dose = _dose_on_scale(dose_for(green, targets, premix), green, step, law)
+    low, high = worst_of(dose, green, step) if targets.nitrite_ppm else (Ingoing(()), Ingoing(()))
+    ingoing = dose.ingoing(green)
+    limits = law.check(ingoing)
+    findings = limits + _remarks(dose, targets)
+    if step.grams and targets.nitrite_ppm:
+        findings += _remarks_on_scale(law, ingoing, low, high, targets.nitrite_ppm)
+    return {
+        "weigh": _weigh_list(dose, targets),
+        "ingoing": {**ingoing.as_json(), "findings": [finding.as_json() for finding in limits]},
+        "worst": {
+            "nitrite_ppm_low": shown(low.as_salt(SODIUM_NITRITE)),
+            "nitrite_ppm_high": shown(high.as_salt(SODIUM_NITRITE)),
+        },
+        "findings": [finding.as_json() for finding in findings],
+    }
+
+
+def _dose_on_scale(exact: Dose, green: Mass, step: Mass, law: Law) -> Dose:
+    if step.grams == 0:
+        return exact
+    is_stopped = law.stops(exact.ingoing(green))
+    return rounded_to_scale(exact, step, lambda dose: is_stopped or not law.stops(dose.ingoing(green)))
+
+
+def _read_law(given: Mapping[str, Any]) -> Law:
+    market = read_choice(given["market"], "market", MARKETS)
+    product_class = read_choice(given["class"], "class", classes_of(market))
+    return Law(market, product_class, read_day(given["on"], "on"), read_flag(given.get("skin_on", False), "skin_on"))
+
+
+def _read_targets(value: object) -> Targets:
+    given = read_object(value, (), ("nitrite_ppm", "salt_percent", "sugar_percent"), "targets")
+    if not given:
+        raise InputError("targets", "at least one of nitrite_ppm, salt_percent, sugar_percent", "none")
+    return Targets(
+        decimal(given.get("nitrite_ppm", 0), "targets.nitrite_ppm", maximum=1_000_000),
+        read_percent(given.get("salt_percent", 0), "targets.salt_percent"),
+        read_percent(given.get("sugar_percent", 0), "targets.sugar_percent"),
+    )
+
+
+def _read_premix(value: object) -> MixLine:
+    given = read_object(value, ("name", "sodium_nitrite_percent"), _PREMIX_OPTIONAL, "premix")
+    contents = read_contents(given, "premix")
+    line = MixLine(read_text(given["name"], "premix.name"), _NOTHING, contents)
+    return line if "salt_percent" in given else with_rest_as_salt(line, WHOLE)
+
+
+def _weighing(premix: MixLine, weight: Mass) -> MixLine:
+    return MixLine(premix.name, weight, premix.contents, premix.rest_is_salt)
+
+
+def _to_step(weight: Mass, step: Mass, rounding: str = ROUND_HALF_UP) -> Mass:
+    with localcontext() as context:
+        context.prec = 60  # tonnes in steps of a thousandth of a milligram are absurd, but no reason to fail
+        return Mass(ratio(weight.grams, step.grams).quantize(Decimal(1), rounding) * step.grams)
+
+
+def _weigh_list(dose: Dose, targets: Targets) -> list[dict[str, str]]:
+    parts = (
+        (dose.premix.name, dose.premix.weight, targets.nitrite_ppm),
+        ("salt", dose.salt, targets.salt_percent),
+        ("sugar", dose.sugar, targets.sugar_percent),
+    )
+    # Cut, not rounded: what is printed never brings in more than what was calculated.
+    return [{"name": name, "weight": str(_to_step(weight, Mass(_FINEST), ROUND_DOWN))} for name, weight, asked in parts if asked]
+
+
+def _remarks(dose: Dose, targets: Targets) -> list[Finding]:
+    findings = [*remarks_on_mix([dose.premix]), caution()] if targets.nitrite_ppm else []
+    if dose.salt_over:
+        message = (
+            f"The premix alone brings {shown(dose.salt_over)} g more salt than the target: nitrite and salt are locked together"
+            " in it, so aim for less nitrite, for more salt, or take a stronger premix"
+        )
+        findings.append(advice("curing.salt_over_target", message, severity="warn", found=shown(dose.salt_over), unit="g"))
+    return findings
+
+
+def _remarks_on_scale(law: Law, ingoing: Ingoing, low: Ingoing, high: Ingoing, target: Decimal) -> list[Finding]:
+    findings = []
+    instead = "make the mix for a larger batch or take a weaker premix; a spoon is no way out"
+    if law.stops(high) and not law.stops(ingoing):
+        message = f"Half a step of this scale can take the dose over the limit: {instead}"
+        findings.append(
+            advice("curing.scale_over_limit", message, severity="warn", found=shown(high.as_salt(SODIUM_NITRITE)), unit="ppm")
+        )
+    shift = max(target - low.as_salt(SODIUM_NITRITE), high.as_salt(SODIUM_NITRITE) - target)
+    if shift > target * _LARGEST_SHIFT:
+        percent = plain(round_half_up(ratio(shift * 100, target), 1))
+        message = f"This scale can move the dose by {percent} % from the target: {instead}"
+        findings.append(advice("curing.scale_too_coarse", message, severity="warn", found=percent, unit="%"))
+    return findings

@@ -1,0 +1,182 @@
+"""Ingoing nitrite, nitrate and salt by the method of cure: the contract ``compute ingoing``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Any, Literal, cast, get_args
+
+from labelsvc.curing.advice import advice
+from labelsvc.curing.amounts import Ingoing, amounts_on
+from labelsvc.curing.dry import portion_applied
+from labelsvc.curing.immersion import portion_at_equilibrium, portion_picked_up
+from labelsvc.curing.limits import check_limits, classes_of
+from labelsvc.curing.mix import MixLine, read_mix_line
+from labelsvc.curing.pumped import portion_carried
+from labelsvc.curing.reading import read_choice, read_day, read_flag, read_list, read_object, read_percent, read_weight
+from labelsvc.errors import InputError
+from labelsvc.rules.finding import Finding
+from labelsvc.rules.load import MARKETS
+from labelsvc.units import Mass, plain
+
+Method = Literal["dry", "dry_excess", "comminuted", "pumped", "immersion_pickup", "immersion_equilibrium"]
+METHODS: tuple[Method, ...] = get_args(Method)
+_REQUIRED = ("market", "class", "method", "on", "green_weight", "mix")
+_OPTIONAL = ("skin_on", "mix_applied", "leftover", "pickle_weight", "pump_percent", "pickup_percent")
+# What a method needs beside the mix; a field that a method has no use for is refused, so that none is silently ignored.
+_NEEDS: Mapping[str, tuple[str, ...]] = {
+    "pumped": ("pickle_weight", "pump_percent"),
+    "immersion_pickup": ("pickle_weight", "pickup_percent"),
+    "immersion_equilibrium": ("pickle_weight",),
+}
+_NOTHING = Mass(Decimal(0))
+
+
+@dataclass(frozen=True)
+class Cure:
+    """One cure of one piece or lot.
+
+    Args:
+        method: how it is cured.
+        green: weight of the untreated meat.
+        mix: the lines of the mix; they give the proportions.
+        applied: weight of that mix put on the meat, or in the whole pickle.
+        leftover: weight of mix taken off again (dry methods).
+        pickle: weight of the whole pickle, mix included (wet methods).
+        gain_percent: pump or pick-up, percent of green weight.
+    """
+
+    method: Method
+    green: Mass
+    mix: tuple[MixLine, ...]
+    applied: Mass
+    leftover: Mass = _NOTHING
+    pickle: Mass = _NOTHING
+    gain_percent: Decimal = Decimal(0)
+
+    def __post_init__(self) -> None:
+        if self.green.grams == 0:
+            raise InputError("green_weight", "a weight of more than 0 g", str(self.green))
+        if self.mix_weight.grams == 0:
+            raise InputError("mix", "a mix that weighs more than 0 g", str(self.mix_weight))
+        if self.method in _NEEDS and self.pickle < self.applied:
+            raise InputError("pickle_weight", f"the whole pickle, at least its mix of {self.applied}", str(self.pickle))
+
+    @property
+    def mix_weight(self) -> Mass:
+        """Weight of the mix as listed."""
+        return Mass(sum((line.weight.grams for line in self.mix), Decimal(0)))
+
+
+def ingoing_of(cure: Cure) -> Ingoing:
+    """Return what a cure brings in by the formula of its method (FSIS Directive 7620.3, pages 12 to 24).
+
+    Returns:
+        mg per kg of green weight. For an excess cure (salt box) it is an upper bound for nitrite and nitrate, and the
+        salt is not known.
+
+    Raises:
+        InputError: more left over than was put on.
+    """
+    amounts = amounts_on(cure.green, cure.mix, _portion(cure))
+    return replace(amounts, upper_bound=True, salt_is_known=False) if cure.method == "dry_excess" else amounts
+
+
+def _portion(cure: Cure) -> Decimal:
+    mix, applied = cure.mix_weight, cure.applied
+    if cure.method == "pumped":
+        return portion_carried(mix, applied, cure.green, cure.pickle, cure.gain_percent)
+    if cure.method == "immersion_pickup":
+        return portion_picked_up(mix, applied, cure.green, cure.pickle, cure.gain_percent)
+    if cure.method == "immersion_equilibrium":
+        return portion_at_equilibrium(mix, applied, cure.green, cure.pickle)
+    return portion_applied(mix, applied, cure.leftover)
+
+
+def compute_ingoing(request: Mapping[str, Any]) -> dict[str, Any]:
+    """Answer the contract ``ingoing``: amounts per green weight, and findings of the market's law.
+
+    Args:
+        request: ``{market, class, method, on, green_weight, skin_on?, mix, mix_applied?, leftover?, pickle_weight?,
+            pump_percent?, pickup_percent?}``; weights are text with a unit, percents bare decimals.
+
+    Returns:
+        ``{nitrite, nitrate, salt_percent, upper_bound, findings}``; numbers are text with at most four places, half up.
+
+    Raises:
+        InputError: names the field, what was expected and what was given.
+    """
+    given = read_object(request, _REQUIRED, _OPTIONAL)
+    market = read_choice(given["market"], "market", MARKETS)
+    product_class = read_choice(given["class"], "class", classes_of(market))
+    on = read_day(given["on"], "on")
+    skin_on = read_flag(given.get("skin_on", False), "skin_on")
+    cure = read_cure(given)
+    ingoing = ingoing_of(cure)
+    findings = check_limits(
+        ingoing,
+        market,
+        product_class,
+        on,
+        skin_on=skin_on,
+        method=cure.method,
+        has_pure_nitrite=any(line.is_pure_nitrite for line in cure.mix),
+    )
+    findings += remarks_on_mix(cure.mix) + _remarks_on_cure(cure)
+    return {**ingoing.as_json(), "findings": [finding.as_json() for finding in findings]}
+
+
+def read_cure(given: Mapping[str, Any]) -> Cure:
+    """Return the cure of a request that has passed ``read_object``."""
+    method = cast("Method", read_choice(given["method"], "method", METHODS))
+    needed = _NEEDS.get(method, ())
+    for name in ("pickle_weight", "pump_percent", "pickup_percent"):
+        if name in needed and name not in given:
+            raise InputError(name, f"a value, which the method {method} needs", "none")
+        if name in given and name not in needed:
+            raise InputError(name, f"no such field with the method {method}", str(given[name]))
+    items = read_list(given["mix"], "mix", least=1)
+    mix = tuple(read_mix_line(item, f"mix[{position}]") for position, item in enumerate(items))
+    listed = Mass(sum((line.weight.grams for line in mix), Decimal(0)))
+    gain = next((name for name in needed if name.endswith("_percent")), None)
+    return Cure(
+        method,
+        read_weight(given["green_weight"], "green_weight", more_than_nothing=True),
+        mix,
+        read_weight(given["mix_applied"], "mix_applied") if "mix_applied" in given else listed,
+        read_weight(given["leftover"], "leftover") if "leftover" in given else _NOTHING,
+        read_weight(given["pickle_weight"], "pickle_weight", more_than_nothing=True) if "pickle_weight" in given else _NOTHING,
+        read_percent(given[gain], gain) if gain else Decimal(0),
+    )
+
+
+def remarks_on_mix(mix: Sequence[MixLine]) -> list[Finding]:
+    """Return what a reader of the numbers must know about the mix: salt that was inferred, curing salt without a percent."""
+    findings = []
+    for line in mix:
+        if line.rest_is_salt:
+            salt = next(percent for substance, percent in line.contents if substance.agent == "salt")
+            message = f"The salt in {line.name!r} is not stated: the rest, {plain(salt)} %, is counted as salt"
+            findings.append(advice("curing.rest_is_salt", message, found=plain(salt), unit="%"))
+        if line.is_unchecked:
+            message = f"{line.name!r} may carry nitrite or nitrate, but no content is entered: it is unchecked, not free of it"
+            findings.append(advice("curing.unchecked_content", message, severity="warn"))
+    return findings
+
+
+def _remarks_on_cure(cure: Cure) -> list[Finding]:
+    findings = []
+    if cure.method == "dry_excess":
+        message = "How much an excess cure gives off is not known: the amounts are upper bounds, and the salt must be measured"
+        findings.append(advice("curing.upper_bound", message))
+    if cure.leftover.grams and cure.method in _NEEDS:
+        message = "What is left of a pickle does not enter the formula of this method"
+        findings.append(advice("curing.leftover", message, found=plain(cure.leftover.grams), unit="g"))
+    elif cure.leftover.grams:
+        message = "The mix weighed back counts as mix of the same make-up; juice in it makes the true amount higher"
+        findings.append(advice("curing.leftover", message, found=plain(cure.leftover.grams), unit="g"))
+    if cure.method.startswith("immersion"):
+        message = "Uptake from a cover pickle is not predictable: the amounts follow the handbook's formula for this method"
+        findings.append(advice("curing.immersion", message))
+    return findings

@@ -1,0 +1,210 @@
+"""Checks what goes in against the law of a market on a day: every rule of the class gives one finding.
+
+At the limit is not over it. A figure we could not confirm neither approves nor stops. A limit on what is left in the
+finished product cannot be shown to hold by a dose. The highest figure in any of our rules always stops.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from decimal import Decimal
+from functools import cache, partial
+from typing import cast
+
+from labelsvc.curing.amounts import Ingoing, shown
+from labelsvc.curing.salts import NITRATE_ION, NITRITE_ION, SODIUM_NITRATE, SODIUM_NITRITE, Agent, Substance
+from labelsvc.errors import InputError
+from labelsvc.rules.finding import Finding
+from labelsvc.rules.load import MARKETS, Rule, all_rules, rules_of
+from labelsvc.units import plain, ratio
+
+_EVERY_CLASS = "every"
+_MEASURES: Mapping[str, Callable[[Ingoing], Decimal]] = {
+    "sodium nitrite": lambda ingoing: ingoing.as_salt(SODIUM_NITRITE),
+    "nitrite ion": lambda ingoing: ingoing.as_salt(NITRITE_ION),
+    "sodium nitrate": lambda ingoing: ingoing.as_salt(SODIUM_NITRATE),
+    "nitrate ion": lambda ingoing: ingoing.as_salt(NITRATE_ION),
+    "sodium nitrite or potassium nitrite": lambda ingoing: ingoing.by_weight("nitrite"),
+    "sodium nitrate or potassium nitrate": lambda ingoing: ingoing.by_weight("nitrate"),
+    "sodium ascorbate or erythorbate": lambda ingoing: ingoing.by_weight("ascorbate"),
+    "ascorbic or erythorbic acid": lambda ingoing: ingoing.by_weight("ascorbic acid"),
+}
+_SODIUM_SALT: Mapping[str, Substance] = {"nitrite": SODIUM_NITRITE, "nitrate": SODIUM_NITRATE}
+
+
+@cache
+def classes_of(market: str) -> tuple[str, ...]:
+    """Return the classes of product that a market's curing rules know, in the order of its files."""
+    named = (_class_of(rule) for rule in all_rules(market) if _agent_and_kind(rule)[1] in ("added", "residual"))
+    return tuple(dict.fromkeys(named))
+
+
+def check_limits(
+    ingoing: Ingoing,
+    market: str,
+    product_class: str,
+    on: dt.date,
+    *,
+    skin_on: bool = False,
+    method: str | None = None,
+    has_pure_nitrite: bool = False,
+) -> list[Finding]:
+    """Return the findings for an amount.
+
+    Args:
+        ingoing: what goes in.
+        market: eu, gb or us, by country of sale.
+        product_class: one of ``classes_of(market)``.
+        on: the day whose law counts; ask for today and for the day of packing.
+        skin_on: the piece carries its skin, which lowers the limit where the market says so.
+        method: the way of curing, for the check that the class is meant for it.
+        has_pure_nitrite: the mix has nitrite not mixed with salt.
+
+    Raises:
+        InputError: an unknown market or class, or a day before our rules begin.
+    """
+    rules = rules_of(market, on)
+    if product_class not in classes_of(market):
+        raise InputError("class", f"one of {', '.join(classes_of(market))}", product_class)
+    mine = [rule for rule in rules.values() if _class_of(rule) in (product_class, _EVERY_CLASS)]
+    if not any(_agent_and_kind(rule)[0] == "nitrite" and _class_of(rule) == product_class for rule in mine):
+        raise InputError("on", f"a day that our rules of {market} cover", on.isoformat())
+    skin = next((rule for rule in mine if rule.subject == "skin share"), None)
+    if skin_on and skin is not None:
+        mine = [_lowered(rule, skin) for rule in mine]
+    found = [finding for rule in mine if (finding := _check(rule, ingoing, mine)) is not None]
+    found += _check_form(mine, product_class, method, has_pure_nitrite)
+    return found + _check_highest(ingoing, found)
+
+
+def must_be_held(finding: Finding) -> bool:
+    """Tell whether a finding holds the piece although it does not stop: no confirmed figure, or a value must be measured."""
+    if finding.severity != "warn":
+        return False
+    is_unknown = finding.known == "unconfirmed" and (finding.exceeded or finding.limit is None)
+    return is_unknown or (finding.found is None and (finding.basis or "").startswith("residual"))
+
+
+def _agent_and_kind(rule: Rule) -> tuple[str, str]:
+    agent, _, kind = (rule.subject or "").rpartition(" ")
+    return agent, kind
+
+
+def _class_of(rule: Rule) -> str:
+    parts = rule.id.split(".")
+    return parts[2] if len(parts) > 2 else ""
+
+
+def _lowered(rule: Rule, skin: Rule) -> Rule:
+    if rule.value is None or skin.value is None or _agent_and_kind(rule) not in (("nitrite", "added"), ("nitrite", "level")):
+        return rule
+    return replace(rule, value=Decimal(plain(ratio(rule.value * (100 - skin.value), 100))))
+
+
+def _check(rule: Rule, ingoing: Ingoing, mine: list[Rule]) -> Finding | None:
+    checks: Mapping[str, Callable[[], Finding | None]] = {
+        "added": partial(_check_added, rule, ingoing),
+        "residual": partial(_check_residual, rule, ingoing, mine),
+        "level": partial(_check_least, rule, ingoing),
+        "least": partial(_check_least, rule, ingoing),
+        "none": partial(_check_none, rule, ingoing),
+    }
+    check = checks.get(_agent_and_kind(rule)[1])
+    return check() if check else None
+
+
+def _check_added(rule: Rule, ingoing: Ingoing) -> Finding | None:
+    amount = _MEASURES[rule.expressed_as or ""](ingoing)
+    if amount == 0:
+        return None
+    found = _found(amount, rule.value)
+    up_to = "up to " if ingoing.upper_bound else ""
+    what = f"{rule.title}: {up_to}{found} {rule.unit} as {rule.expressed_as}"
+    if rule.value is None:
+        return rule.found(found, f"{what}; we do not know the figure, so this is unchecked", exceeded=False)
+    exceeded = amount > rule.value
+    if rule.known == "unconfirmed":
+        side = "over" if exceeded else "not over"
+        message = f"{what} is {side} {plain(rule.value)}, but the figure is not confirmed: enter one with its source"
+        return rule.found(found, message, exceeded=exceeded, severity="warn")
+    if exceeded:
+        ask = "must not go in" if rule.value == 0 else f"is over {plain(rule.value)}: use less"
+        return rule.found(found, f"{what} {ask}", exceeded=True)
+    return rule.found(found, f"{what} is within {plain(rule.value)}", exceeded=False, severity="note")
+
+
+def _check_residual(rule: Rule, ingoing: Ingoing, mine: list[Rule]) -> Finding | None:
+    """A dose proves nothing about a residue; where the dose has a limit of its own the remark need not warn."""
+    agent = _agent_and_kind(rule)[0]
+    # Nitrate turns to nitrite in the meat, and the law limits what is left from all sources.
+    sources = ("nitrite", "nitrate") if agent == "nitrite" else ("nitrate",)
+    if not any(ingoing.as_salt(_SODIUM_SALT[source]) for source in sources):
+        return None
+    has_own_limit = any(
+        other.subject == f"{agent} added" and other.value is not None and other.known != "unconfirmed" for other in mine
+    )
+    could_stay_over = rule.value is not None and _MEASURES[rule.expressed_as or ""](ingoing) > rule.value
+    severity = "note" if has_own_limit and not could_stay_over else "warn"
+    limit = "an unknown figure" if rule.value is None else f"{plain(rule.value)} {rule.unit} as {rule.expressed_as}"
+    message = f"{rule.title}: limited to {limit} in the finished product, which no dose can show: a measured value is needed"
+    return rule.found(None, message, exceeded=False, severity="warn" if severity == "warn" else "note")
+
+
+def _check_least(rule: Rule, ingoing: Ingoing) -> Finding | None:
+    amount = _MEASURES[rule.expressed_as or ""](ingoing)
+    if rule.value is None or ingoing.as_salt(SODIUM_NITRITE) == 0 or amount >= rule.value:
+        return None
+    found = _found(amount, rule.value)
+    message = f"{rule.title}: {found} {rule.unit} is less than {plain(rule.value)}. {rule.condition}".rstrip()
+    return rule.found(found, message, exceeded=False)
+
+
+def _check_none(rule: Rule, ingoing: Ingoing) -> Finding | None:
+    if ingoing.as_salt(SODIUM_NITRITE) or ingoing.as_salt(SODIUM_NITRATE):
+        return None
+    return rule.found(None, f"{rule.title}: a measured value is needed", exceeded=False)
+
+
+def _check_form(mine: list[Rule], product_class: str, method: str | None, has_pure_nitrite: bool) -> list[Finding]:
+    findings = []
+    for rule in mine:
+        if rule.subject == "nitrite pure" and has_pure_nitrite:
+            findings.append(rule.found(None, f"{rule.title}: use a curing salt in place of pure nitrite", exceeded=False))
+        if rule.subject == "method" and method is not None:
+            fitting = next((row["methods"] for row in rule.table if row["class"] == product_class), [method])
+            if method not in fitting:
+                message = f"{rule.title}: {product_class} is cured by {' or '.join(fitting)}, not by {method}"
+                findings.append(rule.found(None, message, exceeded=False))
+    return findings
+
+
+def _check_highest(ingoing: Ingoing, found: list[Finding]) -> list[Finding]:
+    findings = []
+    for agent in ("nitrite", "nitrate"):
+        rule = _highest(agent)
+        finding = _check_added(rule, ingoing)
+        if finding is not None and finding.exceeded and not any(other.rule == rule.id for other in found):
+            message = f"{finding.message}. This is the highest figure in any of our rules, so it stops in every market"
+            findings.append(replace(finding, severity="stop", message=message))
+    return findings
+
+
+@cache
+def _highest(agent: str) -> Rule:
+    rules = [rule for market in MARKETS for rule in all_rules(market)]
+    known = [rule for rule in rules if rule.subject == f"{agent} added" and rule.known != "unconfirmed"]
+    return max(known, key=lambda rule: _as_sodium_salt(rule, agent))
+
+
+def _as_sodium_salt(rule: Rule, agent: str) -> Decimal:
+    """Return a limit as the sodium salt, so that limits of different wording compare; a limit by weight counts as sodium."""
+    one = Ingoing(((_SODIUM_SALT[agent], Decimal(1)),))
+    return ratio(rule.value or 0, _MEASURES[cast("Agent", rule.expressed_as)](one))
+
+
+def _found(amount: Decimal, limit: Decimal | None) -> str:
+    """Return the amount as printed, with more places where rounding would hide on which side of the limit it is."""
+    text = shown(amount)
+    return plain(amount) if limit is not None and Decimal(text) == limit != amount else text

@@ -1,0 +1,183 @@
+"""Draws placed labels as a PDF: one page a label, strictly black, vectors on whole printer dots, fonts embedded.
+
+The same content gives the same bytes (no clock, no chance in the file). Rectangles are written as whole numbers of dots
+inside one scaled coordinate system, so no rounding can move a bar off the grid.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+import threading
+from collections.abc import Iterable, Sequence
+from functools import cache
+
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+from labelsvc.errors import LayoutError
+from labelsvc.labels.content import LabelContent
+from labelsvc.labels.fonts import FILES, Face, face, font_file
+from labelsvc.labels.layout import Layout
+from labelsvc.labels.marks import Grid, Placed, Rect, SymbolMark, TextMark
+from labelsvc.labels.place import place
+from labelsvc.labels.symbols import encode
+
+_REGISTERING = threading.Lock()
+_POINTS_PER_MM = 72 / 25.4
+_FIGURE_MODULES = 7  # one figure of an ean13 stands under the seven modules that carry it
+_FIGURE_HEIGHT = 8.3  # modules: 2.75 mm at a module of 0.33 mm
+_FIRST_FIGURE_LEFT = -10  # modules from the first guard bar: the first figure stands in the quiet zone, as the standard draws it
+
+
+def render(
+    layout: Layout, contents: Sequence[LabelContent], *, dots_per_mm: float | None = None, title: str, language: str
+) -> bytes:
+    """Return a PDF with one page a label.
+
+    Args:
+        layout: where things go.
+        contents: what each label says.
+        dots_per_mm: of the printer; the layout's own if None.
+        title: of the document.
+        language: of the document and of the layout's captions (``en``, ``de`` ...).
+
+    Raises:
+        LayoutError: something does not fit; names the element and how many mm.
+        CodeError: a symbol cannot carry its data.
+    """
+    return draw(lay_out(layout, contents, dots_per_mm=dots_per_mm, language=language), title=title, language=language)
+
+
+def lay_out(layout: Layout, contents: Iterable[LabelContent], *, dots_per_mm: float | None = None, language: str) -> list[Placed]:
+    """Return the placed labels that ``draw`` draws and ``prove`` compares with; arguments and errors as of ``render``."""
+    grid = Grid(layout.dots_per_mm if dots_per_mm is None else dots_per_mm)
+    placed = []
+    for content in contents:
+        patterns = {
+            name: encode(element.symbol, content.text(name), f"{layout.file} {name}")
+            for name, element in layout.symbols()
+            if content.runs(name)
+        }
+        placed.append(place(layout, content, patterns, grid=grid, language=language))
+    return placed
+
+
+def draw(labels: Iterable[Placed], *, title: str, language: str) -> bytes:
+    """Return a PDF with one page for each placed label.
+
+    Args:
+        labels: at least one; each page has its label's size.
+        title: of the document.
+        language: of the document.
+
+    Raises:
+        LayoutError: no label, or ink in a symbol's quiet zone.
+    """
+    _register_fonts()
+    out = io.BytesIO()
+    canvas = Canvas(out, invariant=1, initialFontName=_font_name("regular"), lang=language)
+    canvas.setTitle(title)
+    canvas.setViewerPreference("PrintScaling", "None")
+    pages = 0
+    for label in labels:
+        _refuse_squeezed(label)
+        _page(canvas, label)
+        pages += 1
+    if not pages:
+        raise LayoutError("contents", "at least one label", "none")
+    canvas.save()
+    return out.getvalue()
+
+
+def _register_fonts() -> None:
+    with _REGISTERING:
+        _register_once()
+
+
+@cache
+def _register_once() -> None:
+    """Give reportlab the font files once, under our own names, and see that each name leads to its own face.
+
+    reportlab keeps the first file of a PostScript name and of a registered name without a word: bold would print regular.
+    """
+    seen: dict[bytes, str] = {}
+    for name in FILES:
+        font = TTFont(_font_name(name), str(font_file(name)), asciiReadable=0)
+        pdfmetrics.registerFont(font)
+        other = seen.setdefault(font.face.name, name)
+        if other != name or pdfmetrics.getFont(_font_name(name)) is not font:
+            raise LayoutError(f"typeface {name}", "a font file with a PostScript name of its own", f"that of {other}")
+
+
+def _font_name(name: str) -> str:
+    return f"label-{name}"
+
+
+def _page(canvas: Canvas, label: Placed) -> None:
+    height = label.height_mm * _POINTS_PER_MM
+    dot = _POINTS_PER_MM / label.grid.dots_per_mm
+    canvas.setPageSize((label.width_mm * _POINTS_PER_MM, height))
+    canvas.setFillGray(0)
+    rects = [rect for mark in label.rects for rect in mark.rects] + [rect for mark in label.symbols for rect in mark.rects]
+    if rects:
+        operators = "\n".join(f"{x} {y} {width} {tall} re" for x, y, width, tall in rects)
+        # the only private name of reportlab used here: one path of whole numbers is exact, and five times faster than its calls
+        canvas._code.append(f"q {dot:.8f} 0 0 -{dot:.8f} 0 {height:.6f} cm\n{operators}\nf Q")
+    texts = [*label.texts, *(figure for mark in label.symbols for figure in _figures(mark))]
+    for mark in texts:
+        text = canvas.beginText(mark.x * dot, height - mark.baseline * dot)
+        text.setFont(_font_name(mark.face), mark.em * dot)
+        text.textOut(mark.text)
+        canvas.drawText(text)
+    canvas.showPage()
+
+
+def _figures(symbol: SymbolMark) -> list[TextMark]:
+    """Return the readable line of an ean13: one figure in the left quiet zone, six under each half, each under its bars."""
+    if symbol.pattern.kind != "ean13":
+        return []
+    regular, module = face("regular"), symbol.module
+    x, y, _, height = symbol.bars
+    em = _FIGURE_HEIGHT * module / regular.cap_height
+    baseline = y + height + module + round(_FIGURE_HEIGHT * module)
+    starts = [_FIRST_FIGURE_LEFT, *(3 + 7 * i for i in range(6)), *(50 + 7 * i for i in range(6))]
+    return [
+        TextMark(symbol.element, figure, regular.name, em, x + start * module + _centred(figure, regular, em, module), baseline)
+        for figure, start in zip(symbol.pattern.data, starts, strict=True)
+    ]
+
+
+def _centred(figure: str, regular: Face, em: float, module: int) -> float:
+    return (_FIGURE_MODULES * module - regular.width(figure) * em) / 2
+
+
+def _refuse_squeezed(label: Placed) -> None:
+    """Refuse a label with any ink in the quiet zone of a symbol, or a quiet zone beyond the edge, whatever placed it there."""
+    width, height = (label.grid.dots(mm) for mm in (label.width_mm, label.height_mm))
+    inked = [(mark.element, rect) for mark in label.rects for rect in mark.rects]
+    inked += [(mark.element, _around(mark.rects)) for mark in label.symbols]
+    inked += [(mark.element, _ink_of(mark)) for mark in label.texts]
+    for symbol in label.symbols:
+        for clear in symbol.clear:
+            x, y, wide, tall = clear
+            if x < 0 or y < 0 or x + wide > width or y + tall > height:
+                raise LayoutError(symbol.element, "its quiet zone on the label", f"{clear} of {width} x {height} dots")
+            for element, (left, top, across, down) in inked:
+                if left < x + wide and x < left + across and top < y + tall and y < top + down:
+                    raise LayoutError(symbol.element, "a quiet zone without ink", f"{element} in it")
+
+
+def _around(rects: Sequence[Rect]) -> Rect:
+    """Return the rectangle around the dark runs of a symbol."""
+    left, top = min(rect[0] for rect in rects), min(rect[1] for rect in rects)
+    return left, top, max(rect[0] + rect[2] for rect in rects) - left, max(rect[1] + rect[3] for rect in rects) - top
+
+
+def _ink_of(mark: TextMark) -> Rect:
+    """Return the rectangle of whole dots around the ink of a text."""
+    low, high = face(mark.face).reach(mark.text)
+    left, top = math.floor(mark.x), math.floor(mark.baseline - high * mark.em)
+    right = math.ceil(mark.x + face(mark.face).width(mark.text) * mark.em)
+    return left, top, right - left, math.ceil(mark.baseline + low * mark.em) - top

@@ -1,0 +1,116 @@
+"""The module patterns of QR, Code 128, GS1-128 and EAN-13: nothing is drawn here, and nothing wrong is let through.
+
+The bar patterns come from python-barcode, with a new object for every symbol (its ``build`` keeps state), and never with
+its own checks, because it accepts empty text, brackets and wrong check digits. Quiet zones: ISO/IEC 15417 (10 modules),
+ISO/IEC 15420 (11 and 7), ISO/IEC 18004 (4).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import lru_cache
+
+import qrcode
+from barcode.codex import Code128, Gs1_128
+from barcode.ean import EuropeanArticleNumber13
+from qrcode.constants import ERROR_CORRECT_M
+from qrcode.exceptions import DataOverflowError
+
+from labelsvc.errors import CodeError
+from labelsvc.labels.marks import Pattern, SymbolKind
+
+FNC1_START = "]C1"  # how a scanner reports, and the contract writes, a GS1-128
+SEPARATOR = "\x1d"
+_SET_82 = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789!\"%&'()*+,-./:;<=>?_")
+_PRINTABLE = frozenset(map(chr, range(32, 127)))
+_LONGEST_GS1 = 48  # data characters of one GS1-128, separators included (GS1 General Specifications 5.4.4.3)
+_GTIN_LENGTHS = {"00": 18, "01": 14, "02": 14}  # identifiers whose value ends in a check digit
+
+
+def encode(kind: SymbolKind, data: str, field: str) -> Pattern:
+    """Return the modules of a symbol.
+
+    Args:
+        kind: qr, code128, gs1_128 or ean13.
+        data: printable ASCII; for gs1_128 scan data that begins ``]C1`` with U+001D as separator; for ean13 13 digits.
+        field: how an error names it.
+
+    Raises:
+        CodeError: data the symbol cannot carry, or a wrong check digit.
+    """
+    return _ENCODERS[kind](data, field)
+
+
+@lru_cache(maxsize=4096)
+def _code128(data: str, field: str) -> Pattern:
+    _refuse_others(data, _PRINTABLE, field, "at least one printable ASCII character and no others")
+    return Pattern("code128", data, tuple(Code128(data).build()), (10, 10), "]C0", data.encode("ascii"))
+
+
+@lru_cache(maxsize=4096)
+def _gs1_128(data: str, field: str) -> Pattern:
+    if not data.startswith(FNC1_START):
+        raise CodeError(field, "GS1 scan data that begins ]C1", data)
+    body = data.removeprefix(FNC1_START)
+    for element in body.split(SEPARATOR):
+        _refuse_others(element, _SET_82, field, "GS1 elements of the 82 characters of the standard")
+        if not element[:2].isdigit():
+            raise CodeError(field, "elements that begin with the digits of an identifier, without brackets", element)
+    if len(body) > _LONGEST_GS1:
+        raise CodeError(field, f"at most {_LONGEST_GS1} characters in one symbol", f"{len(body)} characters")
+    _refuse_wrong_key(body, field)
+    pattern = Gs1_128(body.replace(SEPARATOR, Gs1_128.FNC1_CHAR)).build()
+    return Pattern("gs1_128", data, tuple(pattern), (10, 10), FNC1_START, body.encode("ascii"))
+
+
+@lru_cache(maxsize=4096)
+def _ean13(data: str, field: str) -> Pattern:
+    if len(data) != 13 or not (data.isascii() and data.isdigit()):
+        raise CodeError(field, "13 digits", data)
+    _refuse_wrong_check_digit(data, field)
+    pattern = EuropeanArticleNumber13(data, no_checksum=True).build()
+    return Pattern("ean13", data, tuple(pattern), (11, 7), "]E0", data.encode("ascii"))
+
+
+@lru_cache(maxsize=4096)
+def _qr(data: str, field: str) -> Pattern:
+    _refuse_others(data, _PRINTABLE, field, "at least one printable ASCII character and no others")
+    code = qrcode.QRCode(error_correction=ERROR_CORRECT_M, border=0)
+    code.add_data(data)
+    try:
+        code.make(fit=True)
+    except (DataOverflowError, ValueError) as error:
+        raise CodeError(field, "text short enough for a QR code", f"{len(data)} characters") from error
+    rows = tuple("".join("1" if dark else "0" for dark in row) for row in code.modules)
+    return Pattern("qr", data, rows, (4, 4), "]Q1", data.encode("ascii"))
+
+
+_ENCODERS: Mapping[SymbolKind, Callable[[str, str], Pattern]] = {
+    "qr": _qr,
+    "code128": _code128,
+    "gs1_128": _gs1_128,
+    "ean13": _ean13,
+}
+
+
+def _refuse_others(data: str, allowed: frozenset[str], field: str, expected: str) -> None:
+    if not data or not allowed.issuperset(data):
+        raise CodeError(field, expected, repr(data))
+
+
+def _refuse_wrong_key(body: str, field: str) -> None:
+    length = _GTIN_LENGTHS.get(body[:2])
+    if length is None:
+        return
+    key = body[2 : 2 + length]
+    if len(key) != length or not key.isdigit():
+        raise CodeError(field, f"{length} digits after ({body[:2]})", key)
+    _refuse_wrong_check_digit(key, field)
+
+
+def _refuse_wrong_check_digit(number: str, field: str) -> None:
+    """Refuse a number whose last digit is not its check digit: weights 3, 1, 3 from the right (General Specifications 7.9.1)."""
+    total = sum(int(digit) * (3 if place % 2 == 0 else 1) for place, digit in enumerate(reversed(number[:-1])))
+    check = -total % 10
+    if int(number[-1]) != check:
+        raise CodeError(field, f"the check digit {check}", f"{number} with the check digit {number[-1]}")

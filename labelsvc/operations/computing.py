@@ -1,0 +1,38 @@
+"""The computations by name: pure functions from one JSON object to another."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from labelsvc.codes.lot_code import LotCode
+from labelsvc.curing.dose import compute_dose
+from labelsvc.curing.drying import compute_drying
+from labelsvc.curing.ingoing import compute_ingoing
+from labelsvc.curing.water import compute_water
+from labelsvc.errors import InputError
+
+
+def compute_lot_code(request: Mapping[str, Any]) -> dict[str, Any]:
+    """Return code, kind and date of ``{code}``, the code written as it is printed.
+
+    Raises:
+        InputError: another field, or no text.
+        CodeError: not a valid code.
+    """
+    for key in request:
+        if key != "code":
+            raise InputError(key, "only the field code", "a field of that name")
+    if not isinstance(request.get("code"), str):
+        raise InputError("code", "a lot code in quotes", repr(request.get("code")))
+    code = LotCode.parse(request["code"])
+    return {"code": str(code), "kind": code.kind, "date": code.day.isoformat()}
+
+
+COMPUTATIONS: dict[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
+    "ingoing": compute_ingoing,
+    "dose": compute_dose,
+    "drying": compute_drying,
+    "water": compute_water,
+    "lot-code": compute_lot_code,
+}

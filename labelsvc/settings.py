@@ -1,0 +1,35 @@
+"""The only reader of the environment, and the only place that knows where shipped files lie."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+DATABASE = "labelsvc.db"  # a file in the folder one works in, until a URL says otherwise
+
+
+def database() -> str:
+    """Return the database URL: LABELSVC_DATABASE, else a file in the present folder."""
+    return os.environ.get("LABELSVC_DATABASE", DATABASE)
+
+
+def who() -> str:
+    """Return who is working: LABELSVC_WHO, else nobody."""
+    return os.environ.get("LABELSVC_WHO", "")
+
+
+def shipped(name: str) -> Path:
+    """Return a folder that comes with the program, from a wheel or from a checkout.
+
+    Args:
+        name: ``label_layouts`` or ``demo``.
+
+    Raises:
+        FileNotFoundError: neither is there, so the installation is broken.
+    """
+    package = Path(__file__).parent
+    in_checkout = {"label_layouts": package.parent / "label_layouts", "demo": package.parent / "fixtures" / "demo"}[name]
+    for folder in (package / "_shipped" / name, in_checkout):
+        if folder.is_dir():
+            return folder
+    raise FileNotFoundError(f"the folder {name} is missing from this installation: install labelsvc again")

@@ -1,0 +1,269 @@
+"""The contract ``ingoing``: published amounts, methods, refusals."""
+
+from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal
+from itertools import permutations
+from pathlib import Path
+from tomllib import loads
+
+import pytest
+
+from labelsvc.curing.amounts import amounts_on
+from labelsvc.curing.ingoing import Cure, compute_ingoing, ingoing_of, remarks_on_mix
+from labelsvc.curing.mix import MixLine
+from labelsvc.curing.salts import SODIUM_NITRITE
+from labelsvc.errors import InputError
+from labelsvc.units import Mass
+
+FOLDER = Path(__file__).parents[2] / "fixtures/vectors"
+SALTS = loads((FOLDER / "curing_salts.toml").read_text(encoding="utf-8"))
+TRADE = loads((FOLDER / "curing_trade.toml").read_text(encoding="utf-8"))
+FIELDS = ("green_weight", "mix", "mix_applied", "pickle_weight", "pump_percent", "pickup_percent")
+PINK = {"name": "pink", "weight": "2.5 g", "sodium_nitrite_percent": "6.25"}
+
+
+def ask(**fields):
+    base = {"market": "us", "class": "dry_cured", "method": "dry", "on": "2026-01-05", "green_weight": "1 kg", "mix": [PINK]}
+    return {**base, **fields}
+
+
+def compute(case):
+    return compute_ingoing(
+        ask(method=case.get("method", "dry"), **{"class": "comminuted"}, **{k: case[k] for k in FIELDS if k in case})
+    )
+
+
+def figures(answer):
+    return {
+        "nitrite": answer["nitrite"]["ppm_as_sodium_nitrite"],
+        "nitrate": answer["nitrate"]["ppm_as_sodium_nitrate"],
+        "salt": answer["salt_percent"],
+    }
+
+
+def rules_in(answer):
+    return {finding["rule"] for finding in answer["findings"]}
+
+
+@pytest.mark.parametrize("case", SALTS["ingoing"] + TRADE["cure"], ids=lambda case: case["id"])
+def test_ingoing_when_published_then_gives_the_published_figures(case):
+    found = figures(compute(case))
+    mode = ROUND_DOWN if case.get("mode") == "truncated" else ROUND_HALF_UP
+    for name, text in case["published"].items():
+        assert Decimal(found[name]).quantize(Decimal(text), mode) == Decimal(text), name
+
+
+@pytest.mark.parametrize("case", SALTS["mismatch"], ids=lambda case: case["id"])
+def test_ingoing_when_a_published_figure_is_wrong_then_gives_the_right_one(case):
+    found = Decimal(figures(compute(case))["nitrite"])
+    assert found.quantize(Decimal(case["correct"]), ROUND_HALF_UP) == Decimal(case["correct"])
+    assert found.quantize(Decimal(case["published"]), ROUND_HALF_UP) != Decimal(case["published"])
+
+
+def test_ingoing_when_nitrate_salt_is_potassium_then_is_told_as_both():
+    # W26, the case that the nitrate is potassium nitrate: 0.10 g/kg * 84.994 / 101.102 = 84.07 as sodium nitrate, printed 84.1
+    answer = compute_ingoing(ask(mix=[{"name": "nitrate", "weight": "0.10 g", "substance": "potassium nitrate"}]))
+    assert answer["nitrate"]["ppm_as_potassium_nitrate"] == "100"
+    assert Decimal(answer["nitrate"]["ppm_as_sodium_nitrate"]).quantize(Decimal("0.1")) == Decimal("84.1")
+    assert Decimal(answer["nitrate"]["mg_per_kg_as_ion"]).quantize(Decimal("0.1")) == Decimal("61.3")
+    assert answer["nitrite"] == {"ppm_as_sodium_nitrite": "0", "mg_per_kg_as_ion": "0"}
+
+
+def test_ingoing_when_the_pickle_is_pumped_then_salt_follows_the_brine():
+    # W18: (110 + 32 * 0.9412) / 1266 * 120 = 13.2814 g in 1200 g; the source printed 13.2816 from a rounded percentage
+    case = next(case for case in SALTS["ingoing"] if case["id"] == "W17")
+    grams = Decimal(figures(compute(case))["salt"]) * 12
+    assert abs(grams - Decimal("13.2816")) < Decimal("0.0015")
+
+
+def test_ingoing_when_a_premix_is_made_by_the_ounce_then_has_the_published_strength():
+    # W28: 16 oz salt + 1 oz nitrite + 0.64 oz nitrate: 1 / 17.64 = 5.669 %, 0.64 / 17.64 = 3.628 %
+    mix = [
+        {"name": "salt", "weight": "16 oz"},
+        {"name": "sodium nitrite", "weight": "1 oz"},
+        {"name": "sodium nitrate", "weight": "0.64 oz"},
+    ]
+    found = figures(compute_ingoing(ask(green_weight="17.64 oz", mix=mix)))
+    assert round(Decimal(found["nitrite"]) / 10_000, 3) == Decimal("5.669")
+    assert round(Decimal(found["nitrate"]) / 10_000, 3) == Decimal("3.628")
+
+
+def test_ingoing_when_an_excess_cure_then_is_an_upper_bound_and_salt_is_unknown():
+    answer = compute_ingoing(ask(method="dry_excess", mix=[PINK, {"name": "salt", "weight": "100 g"}]))
+    assert answer["upper_bound"] is True
+    assert answer["salt_percent"] is None
+    assert answer["nitrite"]["ppm_as_sodium_nitrite"] == "156.25"
+    assert "curing.upper_bound" in rules_in(answer)
+
+
+def test_ingoing_when_mix_is_weighed_back_then_the_bound_is_narrower():
+    # half of 102.5 g comes back: 156.25 / 2
+    answer = compute_ingoing(ask(method="dry_excess", mix=[PINK, {"name": "salt", "weight": "100 g"}], leftover="51.25 g"))
+    assert answer["nitrite"]["ppm_as_sodium_nitrite"] == "78.125"
+    assert answer["upper_bound"] is True
+
+
+def test_ingoing_when_more_mix_is_applied_than_listed_then_keeps_the_proportions():
+    answer = compute_ingoing(ask(mix_applied="5 g"))
+    assert answer["nitrite"]["ppm_as_sodium_nitrite"] == "312.5"
+
+
+def test_ingoing_when_immersed_then_the_two_methods_differ():
+    # 10 g nitrite in 10 kg of pickle on 5 kg: pick-up 4 % -> 40 ppm; equilibrium 10 / 15 kg -> 666.6667
+    mix = [{"name": "nitrite", "weight": "10 g", "substance": "sodium nitrite"}]
+    both = {"green_weight": "5 kg", "mix": mix, "pickle_weight": "10 kg", "class": "pickle_cured"}
+    pickup = compute_ingoing(ask(**both, method="immersion_pickup", pickup_percent="4"))
+    equilibrium = compute_ingoing(ask(**both, method="immersion_equilibrium"))
+    assert pickup["nitrite"]["ppm_as_sodium_nitrite"] == "40"
+    assert equilibrium["nitrite"]["ppm_as_sodium_nitrite"] == "666.6667"
+
+
+def test_ingoing_when_the_order_of_lines_changes_then_is_the_same():
+    lines = [PINK, {"name": "salt", "weight": "22 g"}, {"name": "nitrate", "weight": "0.3 g", "substance": "potassium nitrate"}]
+    answers = [figures(compute_ingoing(ask(mix=list(order)))) for order in permutations(lines)]
+    assert all(answer == answers[0] for answer in answers)
+
+
+@pytest.mark.parametrize("times", [3, 7, 1000])
+def test_ingoing_when_everything_is_scaled_then_is_the_same(times):
+    scaled = {**PINK, "weight": f"{Decimal('2.5') * times} g"}
+    assert figures(compute_ingoing(ask(mix=[scaled], green_weight=f"{times} kg"))) == figures(compute_ingoing(ask()))
+
+
+def test_ingoing_when_weighed_in_ounces_then_is_the_same_as_in_grams():
+    ounces = compute_ingoing(ask(green_weight="2 lb 4 oz", mix=[{**PINK, "weight": "0.09 oz"}]))
+    # 0.09 oz in 36 oz is 0.25 %, as 2.5 g in 1 kg
+    assert figures(ounces) == figures(compute_ingoing(ask()))
+
+
+def test_ingoing_when_the_premix_has_no_salt_percent_then_counts_the_rest_and_says_so():
+    answer = compute_ingoing(ask(mix=[{**PINK, "sodium_nitrate_percent": "4"}]))
+    # 2.5 g * 89.75 % in 1 kg = 0.224375 %
+    assert answer["salt_percent"] == "0.2244"
+    assert "curing.rest_is_salt" in rules_in(answer)
+
+
+def test_ingoing_when_the_salt_percent_is_given_then_uses_it():
+    answer = compute_ingoing(ask(mix=[{**PINK, "salt_percent": "50"}]))
+    assert answer["salt_percent"] == "0.125"
+    assert "curing.rest_is_salt" not in rules_in(answer)
+
+
+def test_ingoing_when_nothing_but_pepper_is_on_then_is_zero():
+    answer = compute_ingoing(ask(mix=[{"name": "black pepper", "weight": "5 g"}]))
+    assert answer["nitrite"]["ppm_as_sodium_nitrite"] == "0"
+    assert answer["salt_percent"] == "0"
+
+
+@pytest.mark.parametrize(
+    ("fields", "field"),
+    [
+        ({"green_weight": 1000.0}, "green_weight"),
+        ({"green_weight": "0 g"}, "green_weight"),
+        ({"colour": "red"}, "colour"),
+        ({"market": "fr"}, "market"),
+        ({"class": "jerky"}, "class"),
+        ({"method": "smoked"}, "method"),
+        ({"on": "2026-02-30"}, "on"),
+        ({"on": "2001-01-01", "market": "eu", "class": "heat_treated"}, "on"),
+        ({"mix": []}, "mix"),
+        ({"mix": "salt"}, "mix"),
+        ({"mix": [{**PINK, "sodium_nitrite_percent": 6.25}]}, "mix[0].sodium_nitrite_percent"),
+        ({"mix": [{**PINK, "sodium_nitrite_percent": "101"}]}, "mix[0].sodium_nitrite_percent"),
+        ({"mix": [{**PINK, "salt_percent": "95"}]}, "mix[0]"),
+        ({"mix": [PINK, {**PINK, "dye": "red"}]}, "mix[1].dye"),
+        ({"mix": [{**PINK, "substance": "sodium nitrite"}]}, "mix[0].substance"),
+        ({"mix": [{"name": "x", "weight": "1 g", "substance": "sand"}]}, "mix[0].substance"),
+        ({"mix": [{"name": "Curing salt", "weight": "3 g"}]}, "mix[0].sodium_nitrite_percent"),
+        ({"mix": [{"name": "cure"}]}, "mix[0].weight"),
+        ({"mix": [{**PINK, "weight": "1 tsp"}]}, "mix[0].weight"),
+        ({"mix": [{**PINK, "weight": "0 g"}]}, "mix"),
+        ({"leftover": "3 g"}, "leftover"),
+        ({"pump_percent": "10"}, "pump_percent"),
+        ({"skin_on": "yes"}, "skin_on"),
+        ({"method": "pumped", "pump_percent": "10"}, "pickle_weight"),
+        ({"method": "pumped", "pickle_weight": "1 kg"}, "pump_percent"),
+        ({"method": "immersion_equilibrium", "pickle_weight": "2 g"}, "pickle_weight"),
+    ],
+)
+def test_ingoing_when_a_field_is_wrong_then_the_error_names_it(fields, field):
+    with pytest.raises(InputError) as caught:
+        compute_ingoing(ask(**fields))
+    assert caught.value.field == field
+
+
+def test_ingoing_when_a_volume_is_given_then_the_refusal_says_why():
+    with pytest.raises(InputError) as caught:
+        compute_ingoing(ask(mix=[{**PINK, "weight": "½ teaspoon"}]))
+    assert caught.value.message == (
+        "mix[0].weight: expected a weight from a scale, never a volume, got ½ teaspoon."
+        " Two spoons of one size can differ by a quarter, and salt by shape more than twofold: put it on a scale"
+    )
+
+
+def test_ingoing_when_the_request_is_no_object_then_says_so():
+    with pytest.raises(InputError, match="input: expected an object"):
+        compute_ingoing([])
+
+
+def test_amounts_on_when_components_come_from_the_ledger_then_resolves_name_and_number():
+    components = [
+        {"name": "salt", "percent": "93.75"},
+        {"name": "preservative", "percent": "6.25", "additive": {"e_number": "E 250"}},
+    ]
+    line = MixLine.from_components("pink", Mass.parse("2.5 g"), components)
+    answer = amounts_on(Mass.parse("1 kg"), [line]).as_json()
+    assert answer["nitrite"]["ppm_as_sodium_nitrite"] == "156.25"
+    # 2.5 g * 93.75 % in 1 kg
+    assert answer["salt_percent"] == "0.2344"
+
+
+def test_amounts_on_when_an_ingredient_has_no_components_then_its_name_tells():
+    salt = MixLine.from_components("Salt", Mass.parse("25 g"))
+    unknown = MixLine.from_components("Pink curing salt", Mass.parse("2 g"))
+    assert amounts_on(Mass.parse("1 kg"), [salt]).as_json()["salt_percent"] == "2.5"
+    assert unknown.is_unchecked
+    assert not salt.is_unchecked
+
+
+def test_amounts_on_when_the_rest_of_the_components_is_listed_then_it_is_not_counted_as_salt():
+    components = [{"name": "sodium nitrite", "percent": "0.6"}, {"name": "sugar", "percent": "30"}]
+    line = MixLine.from_components("complete cure", Mass.parse("100 g"), components)
+    # 100 - 0.6 - 30 = 69.4 % of 100 g in 1 kg
+    assert amounts_on(Mass.parse("1 kg"), [line]).as_json()["salt_percent"] == "6.94"
+
+
+@pytest.mark.parametrize(
+    ("component", "is_unchecked"),
+    [
+        ({"name": "sodium nitrite"}, True),
+        ({"name": "preservative", "additive": {"e_number": "E252"}}, True),
+        ({"name": "curing salt", "percent": "10"}, True),
+        ({"name": "juniper"}, False),
+        ({"name": "preservative", "percent": "1", "additive": {"e_number": "E250"}}, False),
+    ],
+)
+def test_from_components_when_a_curing_salt_has_no_content_then_the_line_is_unchecked(component, is_unchecked):
+    line = MixLine.from_components("rub", Mass.parse("10 g"), [{"name": "salt", "percent": "80"}, component])
+    assert line.is_unchecked is is_unchecked
+    assert [finding.severity for finding in remarks_on_mix([line])] == (["warn"] if is_unchecked else [])
+
+
+def test_amounts_on_when_nothing_is_on_then_all_is_zero():
+    assert amounts_on(Mass.parse("1 kg"), []).as_json()["nitrite"]["ppm_as_sodium_nitrite"] == "0"
+
+
+def test_amounts_on_when_there_is_no_green_weight_then_refuses():
+    with pytest.raises(InputError, match="green_weight: expected a weight of more than 0 g, got 0 g"):
+        amounts_on(Mass(Decimal(0)), [])
+
+
+def test_ingoing_of_when_typed_then_agrees_with_the_contract():
+    line = MixLine("pink", Mass.parse("2.5 g"), ((SODIUM_NITRITE, Decimal("6.25")),))
+    ingoing = ingoing_of(Cure("dry", Mass.parse("1 kg"), (line,), line.weight))
+    assert ingoing.as_salt(SODIUM_NITRITE) == Decimal("156.25")
+    assert ingoing.salt_percent == 0
+
+
+def test_mix_line_when_contents_are_over_100_percent_then_refuses():
+    with pytest.raises(InputError, match="pink: expected contents of at most 100 percent together, got 120 percent"):
+        MixLine("pink", Mass.parse("1 g"), ((SODIUM_NITRITE, Decimal(60)), (SODIUM_NITRITE, Decimal(60))))

@@ -1,0 +1,136 @@
+"""Layout files: what is read, and what every fault is called."""
+
+import hashlib
+
+import pytest
+from label_samples import LAYOUTS, SALE, TAG
+
+from labelsvc.errors import LayoutError
+from labelsvc.labels.layout import Layout, Text, parse_layout, read_layout
+
+GOOD = """
+title = "Two elements"
+width_mm = 60
+height_mm = 40
+edge_margin_mm = 2
+dots_per_mm = 8
+minimum_x_height_mm = 1.2
+
+[hole]
+centre_mm = [30, 6]
+diameter_mm = 5
+margin_mm = 1.5
+
+[columns.body]
+box_mm = [2, 26, 56, 12]
+gap_mm = 1
+x_height_mm = { largest = 1.6, smallest = 1.2 }
+
+[elements.name]
+kind = "text"
+priority = 2
+box_mm = [2, 12, 30, 8]
+cap_height_mm = { largest = 5, smallest = 2 }
+
+[elements.code]
+kind = "symbol"
+symbol = "qr"
+priority = 1
+box_mm = [40, 12, 12, 12]
+module_mm = { smallest = 0.25, target = 0.3, largest = 0.5 }
+
+[elements.words]
+kind = "runs"
+priority = 3
+column = "body"
+
+[elements.pencil]
+kind = "boxes"
+priority = 4
+box_mm = [2, 22, 30, 4]
+across = 2
+down = 1
+rule_mm = 0.2
+caption.en = "g"
+"""
+
+FAULTS = [
+    ("title = ", "title == ", "bad.toml", "a TOML file"),
+    ('title = "Two elements"', "", "bad.toml", "missing required field `title`"),
+    ("gap_mm = 1\n", "gap_mm = 1\ncolour = 3\n", "bad.toml columns.body", "unknown field `colour`"),
+    ('kind = "symbol"', 'kind = "picture"', "bad.toml code kind", "got picture"),
+    ('kind = "text"\n', 'kind = "text"\nfont = "bold"\n', "bad.toml name", "unknown field `font`"),
+    ('kind = "text"\n', 'kind = "text"\nface = "italic"\n', "bad.toml name face", "'italic'"),
+    ("box_mm = [2, 12, 30, 8]", 'box_mm = [2, 12, "30", 8]', "bad.toml name box_mm[2]", "Expected `float`, got `str`"),
+    ("box_mm = [2, 12, 30, 8]", "box_mm = [2, 12, 30]", "bad.toml name box_mm", "length 4"),
+    ("box_mm = [2, 12, 30, 8]", "box_mm = [1.9, 12, 30, 8]", "bad.toml name box_mm", "margin of 2 mm"),
+    ("box_mm = [2, 12, 30, 8]", "box_mm = [2, 12, 0, 8]", "bad.toml name box_mm", "a box on the stock"),
+    ("box_mm = [2, 12, 30, 8]", "box_mm = [2, 9.5, 30, 8]", "bad.toml name box_mm", "4 mm or more from the middle of the hole"),
+    ("box_mm = [2, 12, 30, 8]", "box_mm = [2, 12, 38.1, 8]", "bad.toml name box_mm", "does not overlap code"),
+    ("box_mm = [40, 12, 12, 12]", "box_mm = [47, 12, 12, 12]", "bad.toml code box_mm", "60 x 40 mm"),
+    ("box_mm = [2, 26, 56, 12]", "box_mm = [2, 23.9, 56, 12]", "bad.toml columns.body box_mm", "does not overlap code"),
+    ("largest = 5, smallest = 2 }", "largest = 2, smallest = 5 }", "bad.toml name cap_height_mm", "not above largest"),
+    ("target = 0.3", "target = 0.2", "bad.toml code module_mm", "in rising order"),
+    ("cap_height_mm = { largest = 5, smallest = 2 }", "", "bad.toml name x_height_mm", "got neither"),
+    ("x_height_mm = { largest = 1.6, smallest = 1.2 }", "", "bad.toml columns.body x_height_mm", "got neither"),
+    ('column = "body"', 'column = "side"', "bad.toml words column", "one of body"),
+    ('column = "body"', "", "bad.toml words box_mm", "got neither"),
+    (
+        'column = "body"',
+        'column = "body"\nx_height_mm = { largest = 1, smallest = 1 }',
+        "bad.toml words x_height_mm",
+        "column's own",
+    ),
+    (
+        'column = "body"',
+        "box_mm = [34, 21, 5, 4]\nx_height_mm = { largest = 1, smallest = 1 }",
+        "bad.toml columns.body",
+        "one element",
+    ),
+    ("across = 2", "across = 0", "bad.toml pencil across", "at least one box"),
+    ('caption.en = "g"', 'caption.en = "day|g"', "bad.toml pencil caption.en", "a head for each part"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "field", "said"), FAULTS)
+def test_layout_with_a_fault_names_file_element_and_key(old: str, new: str, field: str, said: str) -> None:
+    assert GOOD.count(old) == 1
+    with pytest.raises(LayoutError) as caught:
+        parse_layout(GOOD.replace(old, new), "bad.toml")
+    assert caught.value.field == field
+    assert said in caught.value.message
+
+
+def test_layout_without_fault_has_its_elements_in_order_of_priority() -> None:
+    layout = parse_layout(GOOD, "good.toml")
+    assert list(layout.elements) == ["code", "name", "words", "pencil"]
+    assert list(layout.in_column("body")) == ["words"]
+    assert [name for name, _ in layout.symbols()] == ["code"]
+
+
+def test_digest_is_sha256_of_the_text_and_changes_with_a_comment() -> None:
+    assert parse_layout(GOOD, "a.toml").digest == hashlib.sha256(GOOD.encode()).hexdigest()
+    assert parse_layout(GOOD + "# moved\n", "a.toml").digest != parse_layout(GOOD, "a.toml").digest
+
+
+def test_box_that_touches_the_keep_out_of_the_hole_from_outside_is_allowed() -> None:
+    # radius 5 / 2 + 1.5 = 4 mm around (30, 6): a box that begins at y = 10 just touches it
+    assert parse_layout(GOOD.replace("box_mm = [2, 12, 30, 8]", "box_mm = [2, 10, 30, 8]"), "a.toml").hole is not None
+
+
+@pytest.mark.parametrize("file", sorted(LAYOUTS.glob("*.toml")), ids=lambda file: file.name)
+def test_every_shipped_layout_is_read_and_has_english_captions(file: object) -> None:
+    layout: Layout = read_layout(LAYOUTS / str(file))
+    captions = [element.caption for element in layout.elements.values() if isinstance(element, Text) and element.caption]
+    assert all({"en", "de", "fr", "it", "es"} <= set(caption) for caption in captions)
+
+
+def test_shipped_layouts_have_the_elements_that_are_fed() -> None:
+    assert {"lot_code_day", "lot_code_serial", "product_name", "stop_at", "stop_at_basis", "not_before", "allergens"} < set(
+        TAG.elements
+    )
+    assert {"status", "qr", "code128", "weigh_ins", "source", "cured_on", "strung_on", "tare"} < set(TAG.elements)
+    assert len(TAG.elements) == 15
+    assert {"food_name", "net_quantity", "ingredients", "quantity_statement", "date_line", "lot_line"} < set(SALE.elements)
+    assert {"storage", "cooking", "operator", "statements", "ean13", "qr", "rule_under_head"} < set(SALE.elements)
+    assert len(SALE.elements) == 13
