@@ -413,9 +413,18 @@ def read(kind: str, given: object) -> Shape:
     Raises:
         InputError: an unknown kind or field, a missing field, a float, or a value that cannot be; names the field.
     """
+    return read_shape(shape_of(kind), given, kind)
+
+
+def shape_of(kind: str) -> type[Shape]:
+    """Return the shape of a kind of fact.
+
+    Raises:
+        InputError: no such kind.
+    """
     if kind not in KINDS:
         raise InputError("kind", f"one of {', '.join(KINDS)}", kind)
-    return read_shape(KINDS[kind], given, kind)
+    return KINDS[kind]
 
 
 def new_lots(body: Shape) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -21,7 +22,7 @@ Computing = Callable[[Mapping[str, Any]], dict[str, Any]]
 def compute(name: str, lines: bool, as_json: bool) -> None:
     """Compute something from a JSON object on standard input: see the list of names with an unknown one."""
     computing = _named(name)
-    source = click.get_text_stream("stdin")
+    source = sys.stdin
     if not lines:
         show_json(computing(_object(source.read(), name)))
         return

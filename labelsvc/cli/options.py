@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import sys
 from collections.abc import Callable
 from typing import Any, TypeVar
 
@@ -55,7 +56,7 @@ def record_asking(url: str, kind: str, given: dict[str, Any], *, who: str, yes: 
     try:
         return record(ledger, kind, given, now=now(), who=who, confirmed=yes)
     except ConfirmationNeeded as question:
-        if not may_ask or not click.get_text_stream("stdin").isatty() or not click.confirm(f"{question.message} Record it?"):
+        if not may_ask or not sys.stdin.isatty() or not click.confirm(f"{question.message} Record it?"):
             raise
         return record(ledger, kind, given, now=now(), who=who, confirmed=True)
 

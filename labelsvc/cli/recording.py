@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 import click
 
 from labelsvc import facts, settings
@@ -21,5 +23,5 @@ def record(kind: str, yes: bool, who: str, as_json: bool, database: str) -> None
     """
     kind = kind.replace("-", "_")
     facts.shape_of(kind)
-    given = read_json(click.get_text_stream("stdin").read(), kind)
+    given = read_json(sys.stdin.read(), kind)
     show_json(record_asking(database, kind, given, who=who, yes=yes, may_ask=False).as_json())

@@ -11,11 +11,13 @@ from sqlalchemy import CTE, ColumnElement, Connection, Row, Select, and_, func, 
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.ledger.asof import lot_from
-from labelsvc.ledger.derive.bench import card_key
+from labelsvc.ledger.derive.bench import card_key, card_subject
 from labelsvc.ledger.state import LotState
 from labelsvc.ledger.tables import aliases, contacts, effective, facts, links, lots, postings, timeline
 from labelsvc.trace.balance import Line
 from labelsvc.trace.walk import Link
+
+END_OF_TIME = ("9999", 2**62)  # a position after every fact
 
 
 class LotRow(NamedTuple):
@@ -116,16 +118,23 @@ def came_in(connection: Connection, numbers: Collection[int]) -> dict[int, int]:
 
 
 def lines_touching(connection: Connection, numbers: Collection[int]) -> list[Line]:
-    """Return every posting of every flow that touches one of the lots."""
+    """Return every posting of every flow that touches one of the lots, in the order in which things happened."""
     touched = select(postings.c.fact, postings.c.flow).where(postings.c.lot.in_(numbers)).distinct().subquery()
-    rows = select(postings.c.fact, postings.c.flow, postings.c.kind, postings.c.lot, postings.c.milligrams).join(
-        touched, and_(postings.c.fact == touched.c.fact, postings.c.flow == touched.c.flow)
+    rows = (
+        select(postings.c.fact, postings.c.flow, postings.c.kind, postings.c.lot, postings.c.milligrams)
+        .join(touched, and_(postings.c.fact == touched.c.fact, postings.c.flow == touched.c.flow))
+        .join(effective, effective.c.fact == postings.c.fact)
+        .order_by(effective.c.at, postings.c.fact, postings.c.flow, postings.c.id)
     )
     return [Line(*row) for row in connection.execute(rows)]
 
 
-def handed_over(connection: Connection, numbers: Collection[int]) -> list[Row[Any]]:
-    """Return who got which of the lots: lot, code, kind of end, name, milligrams (negative came back), day, document, fact."""
+def handed_over(connection: Connection, numbers: Collection[int] | None) -> list[Row[Any]]:
+    """Return who got which of the lots (of all lots where None), in time order.
+
+    Returns:
+        Rows of lot, account, kind and name of the end, milligrams (negative came back), day, body and number of the fact.
+    """
     ends = postings.alias()
     rows = (
         select(
@@ -135,7 +144,8 @@ def handed_over(connection: Connection, numbers: Collection[int]) -> list[Row[An
         )
         .join(ends, and_(ends.c.fact == postings.c.fact, ends.c.flow == postings.c.flow, ends.c.lot.is_(None)))
         .join(effective, effective.c.fact == postings.c.fact)
-        .where(postings.c.lot.in_(numbers), ends.c.kind.in_(("customer", "gift", "own use", "sample")))
+        .where(ends.c.kind.in_(("customer", "gift", "own use", "sample")))
+        .where(*([] if numbers is None else [postings.c.lot.in_(numbers)]))
         .order_by(effective.c.at, effective.c.fact, postings.c.lot)
     )  # fmt: skip
     return list(connection.execute(rows))
@@ -241,3 +251,17 @@ def labels_of(connection: Connection, code: str) -> list[dict[str, Any]]:
     """Return the labels issued for a lot, newest first, each with fact, day and its body."""
     rows = [row for row in history(connection, code) if row.kind == "issue_label" and row.body is not None]
     return [{"fact": row.fact, "day": row.day, **json.loads(row.body)} for row in reversed(rows)]
+
+
+def here(connection: Connection) -> list[LotRow]:
+    """Return the lots that are in the workshop now: something is left of them; pack lots left out, their packs are there."""
+    rows = connection.execute(_lot_rows().where(lots.c.milligrams > 0).order_by(lots.c.state, lots.c.id))
+    return [LotRow(row.id, lot_from(row.known)) for row in rows]
+
+
+def first_fact(connection: Connection, kind: str, name: str) -> int:
+    """Return the number of the fact that first described a card: it never changes, so it serves as the card's own number."""
+    described = select(func.min(timeline.c.fact)).where(
+        timeline.c.subject == card_subject(kind, name), timeline.c.state.is_not(None)
+    )
+    return int(connection.execute(described).scalar_one())

@@ -27,7 +27,6 @@ OWN_USE = End("own use", "own use")
 DESTROYED = End("destroyed", "destroyed")
 COUNT = End("count difference", "count difference")
 PUBLIC = End("customer", "public")
-LOSSES = ("drying", "drip and brine", "wash and rub-off", "count difference")  # ends that take nothing of the recipe with them
 
 
 class HeldFor(msgspec.Struct, frozen=True, array_like=True):

@@ -46,4 +46,4 @@ def _sale(row: Any) -> tuple[Any, ...]:
 
 def _plain_cell(text: str) -> str:
     """Keep a spreadsheet from taking text for a formula."""
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "	", "") else text
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

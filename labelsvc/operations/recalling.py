@@ -14,7 +14,7 @@ from labelsvc.errors import InputError
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
-from labelsvc.ledger.read import LotRow
+from labelsvc.ledger.read import END_OF_TIME, LotRow
 from labelsvc.operations.recording import zone_of
 from labelsvc.operations.tracing import balance_json, lot_json
 from labelsvc.operations.when import instant
@@ -23,7 +23,6 @@ from labelsvc.units import grams_text
 Reach = Literal["mass", "tub", "slicer", "room"]
 # What a reach adds to the lots of the same mass: what was in the same tub, at the same slicer or session, in the same room.
 _ADDS: dict[str, tuple[str, ...]] = {"mass": (), "tub": ("tub",), "slicer": ("slicer", "session"), "room": ("room",)}
-_END_OF_TIME = ("9999", 2**62)
 
 
 @dataclass(frozen=True)
@@ -118,7 +117,7 @@ def _customers(connection: Connection, affected: Mapping[int, LotRow]) -> list[d
 
 
 def _customer(connection: Connection, name: str, entry: dict[str, Any]) -> dict[str, Any]:
-    card = AsOf(connection, _END_OF_TIME).card("customer", name)
+    card = AsOf(connection, END_OF_TIME).card("customer", name)
     known = card if isinstance(card, facts.Customer) else facts.Customer(name, business=False)
     return {
         "name": known.name,

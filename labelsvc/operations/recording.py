@@ -17,6 +17,7 @@ from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Derived, Happening
 from labelsvc.ledger.effective import Standing, kind_and_target, standing_in
+from labelsvc.ledger.read import END_OF_TIME
 from labelsvc.ledger.settle import LaterIssue, put_changed, put_correction, put_new, work_out
 from labelsvc.ledger.state import Issue
 from labelsvc.operations.when import happened
@@ -24,7 +25,6 @@ from labelsvc.rules.finding import Finding
 from labelsvc.shape import Shape
 
 ENVELOPE = ("at", "who", "confirmed")  # beside a kind's own fields every fact may say when, by whom, and yes to questions
-_END_OF_TIME = ("9999", 2**62)
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9 -]{8,}(?:/[0-9]+)?")
 
 
@@ -86,7 +86,7 @@ def record(ledger: Ledger, kind: str, given: object, *, now: dt.datetime, who: s
 
 def zone_of(connection: Connection) -> ZoneInfo:
     """Return the workshop's time zone; UTC until a workshop is recorded."""
-    workshop = AsOf(connection, _END_OF_TIME).card("workshop", THE_WORKSHOP)
+    workshop = AsOf(connection, END_OF_TIME).card("workshop", THE_WORKSHOP)
     return ZoneInfo(workshop.timezone if isinstance(workshop, facts.Workshop) else "UTC")
 
 
@@ -178,7 +178,7 @@ def _doubt_about_day(connection: Connection, body: Shape, derived: Derived) -> l
     if not isinstance(body, facts.Weigh):
         return []
     piece = next(iter(derived.lots.values()))
-    now = AsOf(connection, _END_OF_TIME).lot(piece.code)
+    now = AsOf(connection, END_OF_TIME).lot(piece.code)
     if piece.phase == "hanging" or now is None or now.strung_on is None:
         return []
     return [

@@ -1,0 +1,71 @@
+"""``tag`` and ``sale-label``: PDFs that were decoded again before they are written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from labelsvc import settings
+from labelsvc.cli.options import as_json, database, now, opened, show_json
+from labelsvc.errors import InputError
+
+_output = click.option("--output", "-o", type=click.Path(dir_okay=False, path_type=Path), required=True, help="The PDF to write.")
+_who = click.option("--who", default=settings.who, show_default="LABELSVC_WHO", help="Who prints it.")
+_dots = click.option(
+    "--dots-per-mm", type=click.Choice(["8", "12", "24"]), help="The printer's dots; the layout's own if left out."
+)
+
+
+@click.command()
+@click.argument("code")
+@_output
+@_dots
+@_who
+@as_json
+@database
+def tag(code: str, output: Path, dots_per_mm: str | None, who: str, as_json: bool, database: str) -> None:
+    """Print the hanging tag of a piece, by its code or marker."""
+    from labelsvc.operations.labelling import tag as issue
+
+    ledger = opened(database)
+    dots = float(dots_per_mm) if dots_per_mm else None
+    _write(issue(ledger, code, layouts=settings.shipped("label_layouts"), now=now(), who=who, dots_per_mm=dots), output, as_json)
+
+
+@click.command()
+@click.argument("code")
+@_output
+@_dots
+@_who
+@as_json
+@database
+def sale_label(code: str, output: Path, dots_per_mm: str | None, who: str, as_json: bool, database: str) -> None:
+    """Print the sale label of a pack, or the labels of all packs of a pack lot."""
+    from labelsvc.operations.labelling import sale_label as issue
+
+    ledger = opened(database)
+    dots = float(dots_per_mm) if dots_per_mm else None
+    _write(issue(ledger, code, layouts=settings.shipped("label_layouts"), now=now(), who=who, dots_per_mm=dots), output, as_json)
+
+
+def _write(issued: Any, output: Path, as_json: bool) -> None:
+    try:
+        output.write_bytes(issued.pdf)
+    except OSError as error:
+        raise InputError("output", "a file that can be written", str(output), error.strerror or "") from None
+    findings = [finding for finding in issued.findings if finding.severity != "note"]
+    if as_json:
+        show_json(
+            {
+                "file": str(output),
+                "fact": issued.fact,
+                "codes": issued.lots,
+                "findings": [one.as_json() for one in issued.findings],
+            }
+        )
+        return
+    click.echo(f"{output}: {len(issued.lots)} label(s), every symbol decoded again, fact {issued.fact}")
+    for finding in findings:
+        click.echo(f"{finding.severity}: {finding.message}")

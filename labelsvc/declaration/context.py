@@ -1,0 +1,66 @@
+"""What every step of a declaration looks up: the rules in force, the words of the language, the finished weight."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+
+from labelsvc.declaration.words import Words, words_of
+from labelsvc.errors import InputError
+from labelsvc.rules.load import Rule, RuleSet, rules_of
+
+
+@dataclass(frozen=True)
+class Context:
+    """The rules, words and weight one declaration is made with.
+
+    Args:
+        market: ``eu``, ``gb`` or ``us``.
+        language: of the label.
+        rules: in force on the day.
+        words: of the language.
+        finished: finished weight in grams, more than 0.
+        sulphites: whether the food holds so much sulphur dioxide that its sources are declared.
+    """
+
+    market: str
+    language: str
+    rules: RuleSet
+    words: Words
+    finished: Decimal
+    sulphites: bool = False
+
+    def rule(self, name: str) -> Rule:
+        """Return a labelling rule of the market by the end of its id."""
+        return labelling_rule(self.rules, name)
+
+    def figure(self, name: str) -> Decimal:
+        """Return the figure of a rule that has one."""
+        return figure(self.rule(name))
+
+
+def context_for(market: str, language: str, on: dt.date, finished: Decimal) -> Context:
+    """Return the context of a day; raises InputError for an unknown market or language or a finished weight of 0 g."""
+    if finished <= 0:
+        raise InputError("finished_weight", "a weight of more than 0 g", f"{finished} g")
+    return Context(market, language, rules_of(market, on), words_of(language), finished)
+
+
+def labelling_rule(rules: RuleSet, name: str) -> Rule:
+    """Return the rule ``<market>.labelling.<name>``.
+
+    Raises:
+        InputError: no such rule is in force on the day.
+    """
+    rule = rules.get(f"{rules.market}.labelling.{name}")
+    if rule is None:
+        raise InputError("on", f"a day on which {rules.market}.labelling.{name} is in force", rules.on.isoformat())
+    return rule
+
+
+def figure(rule: Rule) -> Decimal:
+    """Return a rule's figure; a rule without one is a mistake in its file."""
+    if rule.value is None:
+        raise InputError(rule.id, "a rule with a value", "none")
+    return rule.value

@@ -1,0 +1,166 @@
+"""The nutrition declaration of 100 g, calculated from the ingredients: exact first, rounded last.
+
+Regulation (EU) 1169/2011, Articles 29 to 35, Annexes I, XIV and XV; rounding by the Commission's guidance of 2012.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal, localcontext
+from typing import Any
+
+from labelsvc.declaration.context import figure, labelling_rule
+from labelsvc.declaration.request import check_fields, percent_of, place, text_of
+from labelsvc.errors import InputError
+from labelsvc.rules.load import Rule, RuleSet, rules_of
+from labelsvc.units import Mass, plain, ratio, round_half_up
+
+NUTRIENTS = ("fat", "saturates", "carbohydrate", "sugars", "protein")
+_ALSO = ("fibre", "organic_acid", "alcohol")
+_ORDER = ("fat", "saturates", "carbohydrate", "sugars", "fibre", "protein", "salt")
+
+
+@dataclass(frozen=True)
+class NutritionLine:
+    """One ingredient with what 100 g of it hold.
+
+    Args:
+        name: of the ingredient.
+        weight: at the time of use.
+        per_100g: grams of each nutrient, ``sodium_mg`` in milligrams; ``fibre``, ``organic_acid`` and ``alcohol`` optional.
+    """
+
+    name: str
+    weight: Mass
+    per_100g: Mapping[str, Decimal]
+
+    @classmethod
+    def from_json(cls, obj: object, field: str) -> NutritionLine:
+        """Read ``{name, weight, per_100g}``; errors name the field."""
+        values = check_fields(obj, field, ("name", "weight", "per_100g"))
+        where = place(field, "per_100g")
+        nutrients = check_fields(values["per_100g"], where, (*NUTRIENTS, "sodium_mg"), _ALSO)
+        amounts = {name: percent_of(nutrients, name, where, 100_000 if name == "sodium_mg" else 100) for name in nutrients}
+        given = {name: amount for name, amount in amounts.items() if amount is not None}
+        for part, whole in (("saturates", "fat"), ("sugars", "carbohydrate")):
+            if given[part] > given[whole]:
+                raise InputError(place(where, part), f"at most the {whole}, {plain(given[whole])} g", f"{plain(given[part])} g")
+        return cls(text_of(values, "name", field), Mass.parse(values["weight"], place(field, "weight")), given)
+
+
+@dataclass(frozen=True)
+class Nutrition:
+    """A nutrition declaration.
+
+    Args:
+        per_100g: exact values; energy in kJ and kcal, the rest in grams, in the order of Annex XV.
+        declared: the same as printed, with units.
+    """
+
+    per_100g: Mapping[str, Decimal]
+    declared: Mapping[str, str]
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the contract's object; exact values to ten decimals."""
+        exact = {name: plain(round_half_up(value, 10)) for name, value in self.per_100g.items()}
+        return {"per_100g": exact, "declared": dict(self.declared)}
+
+
+def nutrition_declaration(
+    lines: Sequence[NutritionLine], *, market: str, finished_weight: Mass, on: dt.date = dt.date.max
+) -> Nutrition:
+    """Return the nutrition declaration of 100 g of finished product.
+
+    Args:
+        lines: what was used; drying takes water only, so what they held is in the finished product.
+        market: ``eu`` or ``gb``.
+        finished_weight: of the product, more than 0 g and not less than what the ingredients hold besides water.
+        on: the day whose rules apply; by default the latest we know.
+
+    Raises:
+        InputError: a market whose panel we do not make, or a finished weight that cannot be.
+
+    Source: Regulation (EU) 1169/2011, Annex I, XIV and XV.
+    """
+    if market == "us":
+        raise InputError("market", "eu or gb", "us", "The US panel has its own form and rounding and is not made here.")
+    rules = rules_of(market, on)
+    with localcontext() as decimals:
+        decimals.prec = 50
+        exact = _per_100g(lines, finished_weight.grams, rules)
+        return Nutrition(exact, {name: _printed(name, value, rules) for name, value in exact.items()})
+
+
+def energy(amounts: Mapping[str, Decimal], rule: Rule) -> tuple[Decimal, Decimal]:
+    """Return the energy of 100 g in kJ and kcal from unrounded grams.
+
+    Args:
+        amounts: grams by nutrient.
+        rule: ``labelling.energy``.
+
+    Source: Regulation (EU) 1169/2011, Annex XIV.
+    """
+    grams = [(amounts.get(row["nutrient"], Decimal(0)), row) for row in rule.table]
+    return sum((amount * row["kj"] for amount, row in grams), Decimal(0)), sum(
+        (amount * row["kcal"] for amount, row in grams), Decimal(0)
+    )
+
+
+def rounded(name: str, grams: Decimal, rule: Rule) -> str:
+    """Return a nutrient as printed, such as ``"9.5 g"`` or ``"<0.5 g"``.
+
+    Args:
+        name: of the nutrient.
+        grams: exact grams in 100 g.
+        rule: ``labelling.nutrition_rounding``: decimal places from an amount upwards, words below the first.
+    """
+    row = next(row for row in rule.table if name in row["nutrients"])
+    steps = [(Decimal(start), places) for start, places in row["places"]]
+    if grams < steps[0][0]:
+        return str(row["below"]) if grams else "0 g"
+    places = [places for start, places in steps if grams >= start][-1]
+    value = round_half_up(grams, places)
+    # 9.96 g rounds to 10: from there on the coarser step applies
+    coarser = [places for start, places in steps if value >= start][-1]
+    return f"{round_half_up(value, coarser):f} g"
+
+
+def control_range_of_fat(declared: Decimal, rule: Rule) -> tuple[Decimal, Decimal]:
+    """Return between which fat contents in g per 100 g a declared one stands (guidance of 2012).
+
+    Args:
+        declared: grams in 100 g as printed.
+        rule: ``labelling.nutrition_tolerance_fat``.
+    """
+    row = next(row for row in rule.table if _is_within(declared, row))
+    margin = declared * row["percent"] / 100 if "percent" in row else Decimal(row["grams"])
+    return max(declared - margin, Decimal(0)), declared + margin
+
+
+def _is_within(declared: Decimal, row: Mapping[str, Any]) -> bool:
+    return bool(declared < row["under"] if "under" in row else declared <= row.get("up_to", declared))
+
+
+def _per_100g(lines: Sequence[NutritionLine], finished: Decimal, rules: RuleSet) -> dict[str, Decimal]:
+    if finished <= 0:
+        raise InputError("finished_weight", "a weight of more than 0 g", f"{plain(finished)} g")
+    names = {name for line in lines for name in line.per_100g}
+    sums = {name: sum((line.weight.grams * line.per_100g.get(name, 0) for line in lines), Decimal(0)) for name in names}
+    amounts = {name: ratio(total, finished, 50) for name, total in sums.items()}
+    amounts["salt"] = amounts.pop("sodium_mg") / 1000 * figure(labelling_rule(rules, "salt_from_sodium"))
+    solids = sum((amounts[name] for name in ("fat", "carbohydrate", "protein", "salt")), amounts.get("fibre", Decimal(0)))
+    if solids > 100:
+        least = plain(round_half_up(solids * finished / 100, 1))
+        raise InputError(
+            "finished_weight", f"at least the {least} g that fat, carbohydrate, protein and salt weigh", f"{plain(finished)} g"
+        )
+    kj, kcal = energy(amounts, labelling_rule(rules, "energy"))
+    return {"energy_kj": kj, "energy_kcal": kcal, **{name: amounts[name] for name in _ORDER if name in amounts}}
+
+
+def _printed(name: str, value: Decimal, rules: RuleSet) -> str:
+    if name in ("energy_kj", "energy_kcal"):
+        return f"{round_half_up(value):f} {'kJ' if name == 'energy_kj' else 'kcal'}"
+    return rounded(name, value, labelling_rule(rules, "nutrition_rounding"))

@@ -1,0 +1,234 @@
+"""The batch record of a lot, what is in the workshop now, and the grams to weigh out by a recipe."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from labelsvc import facts
+from labelsvc.curing.advice import CAUTION
+from labelsvc.curing.mix import MixLine
+from labelsvc.errors import InputError
+from labelsvc.ledger import read
+from labelsvc.ledger.asof import AsOf, lot_from
+from labelsvc.ledger.database import Connection, Ledger
+from labelsvc.ledger.derive.hanging import base_milligrams
+from labelsvc.ledger.projection import issues_from
+from labelsvc.ledger.read import LotRow
+from labelsvc.ledger.state import LotState
+from labelsvc.operations.labelling import issued_labels
+from labelsvc.operations.making import Dose, Used, doses_of, made_of
+from labelsvc.operations.recording import sentence
+from labelsvc.operations.tracing import lot_json
+from labelsvc.units import Mass, grams_text, plain, round_half_up
+
+
+def batch_record(ledger: Ledger, text: str) -> dict[str, Any]:
+    """Return everything known of a lot, for the page and the command.
+
+    Args:
+        ledger: where.
+        text: a code, marker or number.
+
+    Returns:
+        lot, weights (sentences), timeline, made_of, doses and labels.
+
+    Raises:
+        CodeError, NotFoundError: no such lot.
+    """
+    with ledger.reading() as connection:
+        lot = read.find(connection, text)
+        units = read.units_of(connection, lot)
+        pieces = _pieces_of(connection, lot, units)
+        return {
+            "lot": lot_json(lot),
+            "weights": weights_said(connection, lot.state),
+            "timeline": _timeline(connection, lot.code),
+            "made_of": _made_of_json(connection, units) if lot.state.kind in ("piece", "pack") else [],
+            "doses": [dose_json(dose) for dose in doses_of(connection, pieces, lot.state.market, _days(lot.state))],
+            "labels": [
+                {**label, "text": _label_said(label)} for unit in (lot, *units) for label in issued_labels(connection, unit)
+            ],
+        }
+
+
+def here(ledger: Ledger, state: str | None = None) -> list[dict[str, Any]]:
+    """Return the lots of which something is in the workshop, by state."""
+    with ledger.reading() as connection:
+        return [lot_json(row) for row in read.here(connection) if state is None or row.state.whereabouts == state]
+
+
+def grams_to_weigh(ledger: Ledger, recipe: str, pieces: Sequence[str]) -> dict[str, Any]:
+    """Return what to weigh out for pieces by a recipe: percent of each piece's green weight.
+
+    Args:
+        ledger: where.
+        recipe: its name.
+        pieces: codes or markers.
+
+    Raises:
+        InputError: no such recipe, or not a piece.
+    """
+    with ledger.reading() as connection:
+        lookup = AsOf(connection, read.END_OF_TIME)
+        card = lookup.card("recipe", recipe)
+        if not isinstance(card, facts.Recipe):
+            raise InputError("recipe", "the name of a recorded recipe", recipe)
+        found = [_piece(connection, text, place) for place, text in enumerate(pieces)]
+        return {
+            "recipe": card.name,
+            "pieces": [
+                {
+                    "code": piece.code,
+                    "name": piece.name,
+                    "green_grams": grams_text(piece.green_milligrams),
+                    "weigh": _weigh(card, piece.green_milligrams),
+                }
+                for piece in found
+            ],
+            "together": _weigh(card, sum(piece.green_milligrams for piece in found)),
+            "cautions": [CAUTION] if any(_is_curing_salt(lookup, line.ingredient) for line in card.lines) else [],
+        }
+
+
+def _piece(connection: Connection, text: str, place: int) -> LotState:
+    piece = read.find(connection, text, f"pieces[{place}]").state
+    if piece.kind != "piece":
+        raise InputError(f"pieces[{place}]", "a piece", f"{piece.code}, of kind {piece.kind}")
+    return piece
+
+
+def _weigh(recipe: facts.Recipe, green: int) -> list[dict[str, str]]:
+    """Grams to a hundredth: what a scale for curing salt shows."""
+    return [
+        {
+            "ingredient": line.ingredient,
+            "weight": f"{round_half_up(Decimal(green) / 1000 * line.percent_of_green / 100, 2)} g",
+            "percent_of_green": plain(line.percent_of_green),
+        }
+        for line in recipe.lines
+    ]
+
+
+def _is_curing_salt(lookup: AsOf, name: str) -> bool:
+    card = lookup.card("ingredient", name)
+    components = (
+        [{"name": part.name, "percent": str(part.percent)} for part in card.components]
+        if isinstance(card, facts.Ingredient)
+        else []
+    )
+    line = MixLine.from_components(name, Mass(Decimal(1)), components)
+    return line.is_unchecked or any(substance.agent in ("nitrite", "nitrate") for substance, _ in line.contents)
+
+
+def weights_said(connection: Connection, lot: LotState) -> list[str]:
+    """Return what is known of a lot's weight, in sentences; in cure nothing is called a weight before a weighing."""
+    if lot.kind != "piece":
+        return [f"began with {grams_text(lot.made_milligrams)} g"] if lot.made_milligrams else []
+    said = [f"green weight {grams_text(lot.green_milligrams)} g"]
+    if lot.phase == "in cure" and not lot.is_weighed:
+        said.append(f"in cure: green {grams_text(lot.green_milligrams)} g + {grams_text(lot.put_on_milligrams)} g")
+    if lot.strung_on:
+        said.append(
+            f"hang weight {grams_text(lot.hang_milligrams)} g without {grams_text(lot.tare_milligrams)} g of string and net"
+        )
+    card = AsOf(connection, read.END_OF_TIME).card("product", lot.product or "")
+    if lot.strung_on and lot.milligrams and isinstance(card, facts.Product):
+        base = base_milligrams(lot, card)
+        lost = round_half_up(Decimal(base - lot.milligrams) * 100 / base, 1)
+        target = f" of {plain(card.target_loss_percent)} % wanted" if card.target_loss_percent else ""
+        said.append(f"now {grams_text(lot.milligrams)} g, {lost} % lost{target} ({card.loss_base} weight)")
+    return said
+
+
+def _timeline(connection: Connection, code: str) -> list[dict[str, Any]]:
+    return [
+        {
+            "fact": row.fact,
+            "day": row.day,
+            "kind": row.kind,
+            "what": _what(row.kind, json.loads(row.body or "{}"), lot_from(row.state) if row.state else None),
+            "by": row.recorded_by,
+            "corrected_by": row.corrected_by,
+            "findings": [sentence(issue) for issue in issues_from(row.issues)],
+        }
+        for row in read.history(connection, code)
+    ]
+
+
+def _what(kind: str, body: dict[str, Any], state: LotState | None) -> str:
+    """Return what a fact did to a lot, in a few words."""
+    now = f", {grams_text(state.milligrams)} g" if state and state.milligrams else ""
+    words = {
+        "receive": f"received from {body.get('supplier')}",
+        "cut": "cut",
+        "cure": f"into {body.get('tub')} ({body.get('method')})",
+        "take_out": "out of the cure",
+        "string": f"strung, {body.get('place')}",
+        "weigh": f"weighed {body.get('weight')}",
+        "release": f"released by {body.get('by')}",
+        "pack": f"packed, session {body.get('session')}",
+        "sell": f"sold to {body.get('customer') or 'the public'}",
+        "give": f"given to {body.get('to')}",
+        "return": f"came back from {body.get('from')}",
+        "dispose": str(body.get("how", "")).replace("_", " "),
+        "hold": f"held: {body.get('reason')}",
+        "lift": f"hold lifted: {body.get('reason')}",
+        "complaint": f"complaint: {body.get('text')}",
+        "issue_label": f"label issued: {body.get('layout')}",
+    }
+    return words.get(kind, kind) + now
+
+
+def _made_of_json(connection: Connection, units: Sequence[LotRow]) -> list[dict[str, Any]]:
+    return [
+        {
+            "code": one.lot.code,
+            "name": one.lot.name,
+            "kind": one.lot.kind,
+            "supplier": one.lot.supplier,
+            "grams": _grams(one),
+            "text": f"{_grams(one):>10} g  {one.lot.name}, {one.lot.code}, from {one.lot.supplier}",
+        }
+        for one in made_of(connection, units)
+    ]
+
+
+def _grams(one: Used) -> str:
+    return plain(round_half_up(one.milligrams / 1000, 3))
+
+
+def _pieces_of(connection: Connection, lot: LotRow, units: Sequence[LotRow]) -> list[LotRow]:
+    if lot.state.kind == "piece":
+        return [lot]
+    if lot.state.kind != "pack":
+        return []
+    givers = {link.giver for link in read.links_back(connection, [unit.number for unit in units])}
+    return [row for row in read.lots_of(connection, givers) if row.state.kind == "piece"]
+
+
+def _days(lot: LotState) -> list[Any]:
+    return [day for day in (lot.packed_on or lot.cured_on or lot.born,) if day]
+
+
+def dose_json(dose: Dose) -> dict[str, Any]:
+    """Return a piece's dose with its working, so that an inspector can follow it."""
+    amounts = dose.ingoing.as_json()
+    limit = "at most " if amounts["upper_bound"] else ""
+    salt = (
+        "salt not known, it must be measured"
+        if amounts["salt_percent"] is None
+        else f"salt {amounts['salt_percent']} % of green weight"
+    )
+    said = (
+        f"{dose.piece.code}: nitrite {limit}{amounts['nitrite']['ppm_as_sodium_nitrite']} ppm as sodium nitrite, "
+        f"nitrate {limit}{amounts['nitrate']['ppm_as_sodium_nitrate']} ppm as sodium nitrate, {salt}"
+    )
+    return {"code": dose.piece.code, "text": said, **amounts, "findings": [finding.as_json() for finding in dose.findings]}
+
+
+def _label_said(label: dict[str, Any]) -> str:
+    state = ", superseded: it would say something else today" if label["superseded"] else ""
+    return f"{label['day']}  {label['layout']} for {', '.join(label['lots'][:3])}, fact {label['fact']}{state}"

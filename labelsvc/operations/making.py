@@ -1,0 +1,146 @@
+"""What a lot was made of, read from the ledger: ingredients by weight at use, allergens, and the doses of each piece."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from itertools import groupby
+from typing import Any, cast
+
+import msgspec
+
+from labelsvc import facts
+from labelsvc.curing.amounts import Ingoing, amounts_on
+from labelsvc.curing.ingoing import Cure, Method, ingoing_of
+from labelsvc.curing.limits import check_limits, classes_of
+from labelsvc.curing.mix import MixLine
+from labelsvc.declaration.composition import Line, contents_of
+from labelsvc.errors import InputError
+from labelsvc.ledger import read
+from labelsvc.ledger.asof import AsOf
+from labelsvc.ledger.database import Connection
+from labelsvc.ledger.read import LotRow
+from labelsvc.ledger.state import LotState
+from labelsvc.rules.finding import Finding
+from labelsvc.units import Mass
+
+# How a method of curing in the ledger is computed; a method that needs a pump or pick-up percent, which no fact holds, counts
+# everything put on as taken in: an upper bound.
+_METHODS = {
+    "dry": "dry",
+    "comminuted": "comminuted",
+    "dry_excess": "dry_excess",
+    "brine": "immersion_equilibrium",
+    "immersion_equilibrium": "immersion_equilibrium",
+}
+
+
+@dataclass(frozen=True)
+class Used:
+    """One lot at the beginning of the chain, and how much of it was used.
+
+    Args:
+        lot: the animal, part or ingredient lot.
+        milligrams: exact, at the time of use.
+        card: the ingredient as recorded; None for meat.
+    """
+
+    lot: LotState
+    milligrams: Decimal
+    card: facts.Ingredient | None
+
+    @property
+    def weight(self) -> Mass:
+        """The weight used."""
+        return Mass((self.milligrams / 1000).quantize(Decimal("0.000001")))
+
+    @property
+    def components(self) -> list[dict[str, Any]]:
+        """The parts of a premix or compound as plain JSON."""
+        return [msgspec.to_builtins(part, enc_hook=str) for part in self.card.components] if self.card else []
+
+
+@dataclass(frozen=True)
+class Dose:
+    """What the cure brought into one piece, and what the market's rules say to that."""
+
+    piece: LotState
+    ingoing: Ingoing
+    findings: tuple[Finding, ...]
+
+
+def made_of(connection: Connection, lots: Sequence[LotRow]) -> list[Used]:
+    """Return what some lots were made of, the most first."""
+    numbers = [lot.number for lot in lots]
+    links = read.links_back(connection, numbers)
+    rows = {row.number: row.state for row in read.lots_of(connection, {*numbers, *(link.giver for link in links)})}
+    made = {link.receiver for link in links}
+    total: dict[int, Decimal] = defaultdict(Decimal)
+    for recipe in contents_of(numbers, _flows(connection, sorted(made)), rows.keys() - made).values():
+        for number, milligrams in recipe.items():
+            total[number] += milligrams
+    used = [Used(rows[number], milligrams, ingredient_of(connection, rows[number])) for number, milligrams in total.items()]
+    return sorted(used, key=lambda one: (-one.milligrams, one.lot.code))
+
+
+def _flows(connection: Connection, numbers: Sequence[int]) -> Iterator[list[Line]]:
+    """Yield the flows that touch some lots, in the order in which they happened."""
+    for _, lines in groupby(read.lines_touching(connection, numbers), key=lambda line: (line.fact, line.flow)):
+        yield [Line(line.lot, line.kind, line.milligrams) for line in lines]
+
+
+def ingredient_of(connection: Connection, lot: LotState) -> facts.Ingredient | None:
+    """Return the card of an ingredient lot as it stands; None for meat."""
+    if lot.ingredient is None:
+        return None
+    card = AsOf(connection, read.END_OF_TIME).card("ingredient", lot.ingredient)
+    return card if isinstance(card, facts.Ingredient) else None
+
+
+def doses_of(connection: Connection, pieces: Sequence[LotRow], market: str | None, days: Sequence[dt.date]) -> list[Dose]:
+    """Return the doses of pieces, checked against a market's rules on each of some days.
+
+    Args:
+        connection: where.
+        pieces: pieces; what was put on each counts, on its green weight.
+        market: eu, gb, us, or None for no check.
+        days: today, the packing day: the law of each must hold.
+    """
+    return [_dose(connection, piece, market, days) for piece in pieces]
+
+
+def _dose(connection: Connection, piece: LotRow, market: str | None, days: Sequence[dt.date]) -> Dose:
+    state = piece.state
+    green = Mass.from_milligrams(state.green_milligrams)
+    lines = [
+        MixLine.from_components(one.lot.name, one.weight, one.components)
+        for one in made_of(connection, [piece])
+        if one.card is not None
+    ]
+    ingoing = _ingoing(state, green, lines)
+    card = AsOf(connection, read.END_OF_TIME).card("product", state.product or "")
+    if market is None or not lines or not isinstance(card, facts.Product):
+        return Dose(state, ingoing, ())
+    return Dose(state, ingoing, tuple(_findings(ingoing, market, card.class_, days)))
+
+
+def _ingoing(state: LotState, green: Mass, lines: list[MixLine]) -> Ingoing:
+    """The lines hold what was taken up: what was scraped off an excess cure is out of them already."""
+    method = _METHODS.get(state.method or "dry")
+    if not lines:
+        return amounts_on(green, ())
+    if method is None:
+        return replace(amounts_on(green, lines), upper_bound=True)
+    applied = sum((line.weight for line in lines[1:]), lines[0].weight)
+    pickle = applied if method == "immersion_equilibrium" else Mass(Decimal(0))
+    return ingoing_of(Cure(cast(Method, method), green, tuple(lines), applied, pickle=pickle))
+
+
+def _findings(ingoing: Ingoing, market: str, product_class: str, days: Sequence[dt.date]) -> list[Finding]:
+    if product_class not in classes_of(market):
+        raise InputError("class", f"a class of {market}: {', '.join(classes_of(market))}", product_class, "Correct the product.")
+    found = [finding for day in dict.fromkeys(days) for finding in check_limits(ingoing, market, product_class, day)]
+    return list(dict.fromkeys(found))
