@@ -43,7 +43,7 @@ def allergens_of(use: IngredientUse, context: Context) -> frozenset[str]:
         is_exempt = use.form is not None and use.form in row.get("exempt_forms", ())
         if not is_exempt and (row["key"] in (use.allergens or ()) or _is_told_by_name(use, row["key"], context)):
             found.add(row["key"])
-    if context.sulphites and SULPHITES in law_keys(context) and is_sulphite_source(use):
+    if context.sulphites and is_sulphite_source(use):
         return frozenset(found | {SULPHITES})
     return frozenset(found - {SULPHITES})
 
@@ -73,7 +73,7 @@ def total_so2(uses: Iterable[IngredientUse], finished: Decimal) -> Decimal | Non
 
 def sulphite_findings(uses: Sequence[IngredientUse], context: Context) -> tuple[bool, list[Finding]]:
     """Return whether sulphites are declared, and the finding where any ingredient brings some."""
-    if not any(_brings_sulphites(use) for use in uses):
+    if SULPHITES not in law_keys(context) or not any(_brings_sulphites(use) for use in uses):
         return False, []
     rule, total = context.rule("sulphites"), total_so2(uses, context.finished)
     if total is None:

@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from labelsvc.declaration.allergens import allergens_of
 from labelsvc.declaration.context import Context
-from labelsvc.declaration.ingredient_use import IngredientUse
+from labelsvc.declaration.ingredient_use import Additive, IngredientUse
 from labelsvc.declaration.line import Line, merge
 from labelsvc.declaration.meat import is_meat, meat_limits, meat_lines, species_of
 from labelsvc.declaration.words import words_of
@@ -136,7 +136,7 @@ def _lines(use: IngredientUse, context: Context) -> Made:
         return _opened(use, context) if _is_premix(use) and not _unspoken(use, context) else _compound(use, context)
     allergens = allergens_of(use, context)
     if use.additive is not None:
-        return _additive(use, allergens, context)
+        return _additive(use.additive, use.weight.grams, allergens, context)
     if is_meat(use):
         species = species_of(use)
         limits = (
@@ -157,13 +157,10 @@ def _plain(use: IngredientUse, allergens: frozenset[str], context: Context) -> L
     return Line(name, use.weight.grams, kind, allergens, quantify=use.quantify, key=key)
 
 
-def _additive(use: IngredientUse, allergens: frozenset[str], context: Context) -> Made:
-    additive = use.additive
-    if additive is None:
-        return [], []
+def _additive(additive: Additive, grams: Decimal, allergens: frozenset[str], context: Context) -> Made:
     by_name = context.words["lists_additives_by_name"] or additive.e_number is None or context.market == "us"
     name = additive.name if by_name else str(additive.e_number)
-    line = Line(name, use.weight.grams, "additive", allergens, additive.function)
+    line = Line(name, grams, "additive", allergens, additive.function)
     if context.market == "us" or additive.function in context.words["functions"]:
         return [line], []
     message = f"{additive.function!r} is not one of the law's class words for additives; {name} is printed with it as given."

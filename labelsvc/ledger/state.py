@@ -40,7 +40,8 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     """A lot as it stands after a fact. Weights are whole milligrams.
 
     ``milligrams`` is the balance: while a piece is in cure it is green weight plus what was put on, and a weight only after
-    a weighing (``is_weighed``). ``phase`` is the step of the trade: received, mixed, green, in cure, out of cure, hanging,
+    a weighing (``is_weighed``). Once some of a piece is packed (``is_portioned``) its loss is no longer a matter of weighing
+    it. ``phase`` is the step of the trade: received, mixed, green, in cure, out of cure, hanging,
     in stock, sold, given away, used up, destroyed, own use, sample.
     """
 
@@ -67,6 +68,7 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     hang_milligrams: int = 0
     tare_milligrams: int = 0
     weighed_on: dt.date | None = None
+    is_portioned: bool = False
     tub: str | None = None
     place: str | None = None
     released_by: str | None = None

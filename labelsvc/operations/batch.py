@@ -49,7 +49,9 @@ def batch_record(ledger: Ledger, text: str) -> dict[str, Any]:
             "made_of": _made_of_json(connection, units) if lot.state.kind in ("piece", "pack") else [],
             "doses": [dose_json(dose) for dose in doses_of(connection, pieces, lot.state.market, _days(lot.state))],
             "labels": [
-                {**label, "text": _label_said(label)} for unit in (lot, *units) for label in issued_labels(connection, unit)
+                {**label, "text": _label_said(label)}
+                for unit in {one.code: one for one in (lot, *units)}.values()
+                for label in issued_labels(connection, unit)
             ],
         }
 
@@ -126,7 +128,8 @@ def _is_curing_salt(lookup: AsOf, name: str) -> bool:
 def weights_said(connection: Connection, lot: LotState) -> list[str]:
     """Return what is known of a lot's weight, in sentences; in cure nothing is called a weight before a weighing."""
     if lot.kind != "piece":
-        return [f"began with {grams_text(lot.made_milligrams)} g"] if lot.made_milligrams else []
+        began = [f"began with {grams_text(lot.made_milligrams)} g"] if lot.made_milligrams else []
+        return began + ([f"Trichinella: {lot.trichinella.replace('_', ' ')}"] if lot.trichinella else [])
     said = [f"green weight {grams_text(lot.green_milligrams)} g"]
     if lot.phase == "in cure" and not lot.is_weighed:
         said.append(f"in cure: green {grams_text(lot.green_milligrams)} g + {grams_text(lot.put_on_milligrams)} g")
@@ -135,7 +138,9 @@ def weights_said(connection: Connection, lot: LotState) -> list[str]:
             f"hang weight {grams_text(lot.hang_milligrams)} g without {grams_text(lot.tare_milligrams)} g of string and net"
         )
     card = AsOf(connection, read.END_OF_TIME).card("product", lot.product or "")
-    if lot.strung_on and lot.milligrams and isinstance(card, facts.Product):
+    if lot.is_portioned:
+        said.append(f"{grams_text(lot.milligrams)} g left, the rest is packed")
+    elif lot.strung_on and lot.milligrams and isinstance(card, facts.Product):
         base = base_milligrams(lot, card)
         lost = round_half_up(Decimal(base - lot.milligrams) * 100 / base, 1)
         target = f" of {plain(card.target_loss_percent)} % wanted" if card.target_loss_percent else ""

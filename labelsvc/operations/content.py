@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -40,6 +40,13 @@ from labelsvc.rules.finding import Finding
 from labelsvc.units import Mass, grams_text, plain, round_half_up
 
 _TIED = "\u00a0"  # keeps a number and its unit on one line
+
+_SOURCE_LENGTH = 45  # characters that fit beside the hole of a tag whatever they are
+_SOURCE_FORMS: tuple[Callable[[LotState], str], ...] = (
+    lambda lot: f"{lot.name}, {lot.supplier}",
+    lambda lot: f"{lot.code}, {lot.supplier}",
+    lambda lot: lot.code,
+)
 
 
 @dataclass(frozen=True)
@@ -112,17 +119,16 @@ def tag_said(connection: Connection, piece: LotRow, language: str) -> Said:
         "stop_at": _stop_at(state, product),
         "stop_at_basis": _basis(state, product),
         "not_before": _not_before(state, product, language),
-        "allergens": ", ".join(declaration.allergens) if declaration else "",
+        "allergens": ", ".join(declaration.allergens) if declaration and declaration.allergens else "none recorded",
         "code128": state.code,
         "qr": batch_link(base_address(workshop.base_url), LotCode.parse(state.code), product.gtin) if workshop.base_url else "",
         "source": _source(used),
-        "cured_on": _day_said(state.cured_on, language) if state.cured_on else "",
-        "strung_on": _day_said(state.strung_on, language),
+        "cured_on": state.cured_on.isoformat() if state.cured_on else "",
+        "strung_on": state.strung_on.isoformat(),
         "tare": f"{grams_text(state.tare_milligrams)}{_TIED}g",
     }
-    captions = {"allergens": _allergen_caption(declaration)}
     allergens = declaration.allergens if declaration else ()
-    return Said(state, LabelContent(elements, captions=captions), allergens, declaration.findings if declaration else ())
+    return Said(state, LabelContent(elements), allergens, declaration.findings if declaration else ())
 
 
 def sale_said(connection: Connection, unit: LotRow, today: dt.date) -> Said:
@@ -212,14 +218,14 @@ def _status(workshop: facts.Workshop, state: LotState) -> str:
 
 def _stop_at(state: LotState, product: facts.Product) -> str:
     """Target on the scale to the nearest gram, string included."""
-    if product.target_loss_percent is None:
+    if product.target_loss_percent is None or state.is_portioned:
         return ""
     net = Decimal(base_milligrams(state, product)) * (100 - product.target_loss_percent) / 100
     return f"{round_half_up((net + state.tare_milligrams) / 1000)}{_TIED}g"
 
 
 def _basis(state: LotState, product: facts.Product) -> str:
-    if product.target_loss_percent is None:
+    if product.target_loss_percent is None or state.is_portioned:
         return ""
     base = grams_text(base_milligrams(state, product))
     percent = plain(product.target_loss_percent)
@@ -232,13 +238,11 @@ def _not_before(state: LotState, product: facts.Product, language: str) -> str:
     return _day_said(state.strung_on + dt.timedelta(days=product.minimum_days), language)
 
 
-def _allergen_caption(declaration: Declaration | None) -> str:
-    return "Allergens:" if declaration and declaration.allergens else ""
-
-
 def _source(used: Sequence[Used]) -> str:
+    """Where the meat comes from, as much of it as a few small lines hold: the code at least."""
     meat = [one.lot for one in used if one.card is None]
-    return ", ".join(dict.fromkeys(f"{lot.name}, {lot.supplier}" for lot in meat))
+    said = ("; ".join(dict.fromkeys(form(lot) for lot in meat)) for form in _SOURCE_FORMS)
+    return next((text for text in said if len(text) <= _SOURCE_LENGTH), "".join(lot.code for lot in meat[:1]))
 
 
 def _day_said(day: dt.date, language: str) -> str:

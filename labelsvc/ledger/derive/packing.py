@@ -30,8 +30,7 @@ def pack(bench: Bench) -> None:
     units = _begin_units(bench, pieces)
     bench.flow(*((piece, -share) for piece, share in zip(pieces, given, strict=True)), *zip(units, weights, strict=True))
     for piece in pieces:
-        if bench.now(piece).milligrams == 0:
-            bench.change(piece, phase="used up", place=None, tub=None)
+        bench.change(piece, is_portioned=True)
 
 
 def _taken(bench: Bench, place: int) -> LotState:
