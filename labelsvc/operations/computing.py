@@ -10,6 +10,7 @@ from labelsvc.curing.dose import compute_dose
 from labelsvc.curing.drying import compute_drying
 from labelsvc.curing.ingoing import compute_ingoing
 from labelsvc.curing.water import compute_water
+from labelsvc.declaration.compute import declaration, nutrition
 from labelsvc.errors import InputError
 
 
@@ -32,6 +33,8 @@ def compute_lot_code(request: Mapping[str, Any]) -> dict[str, Any]:
 COMPUTATIONS: dict[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
     "ingoing": compute_ingoing,
     "dose": compute_dose,
+    "declaration": declaration,
+    "nutrition": nutrition,
     "drying": compute_drying,
     "water": compute_water,
     "lot-code": compute_lot_code,
