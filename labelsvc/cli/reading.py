@@ -149,6 +149,8 @@ def recall(
 
 
 def _show_recall(answer: dict[str, Any]) -> None:
+    for note in answer["notes"]:
+        click.echo(note)
     if not answer["affected"]:
         click.echo("Nothing is affected.")
         return

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -61,8 +61,13 @@ def standing_in(connection: Connection, seq: int) -> Standing:
     """Return how a fact stands in the database."""
     original = connection.execute(select(facts).where(facts.c.seq == seq)).one()
     corrections = _corrections(connection, seq)
-    voided = frozenset(row.seq for row in corrections if _is_voided(connection, row.seq))
-    return standing(original, corrections, voided)
+    named: dict[int, list[int]] = {}
+    wanted = [row.seq for row in corrections]
+    while wanted:
+        one = wanted.pop()
+        named[one] = [row.seq for row in _corrections(connection, one)]
+        wanted += named[one]
+    return standing(original, corrections, frozenset(row.seq for row in corrections if _is_voided(row.seq, named)))
 
 
 def all_standing(rows: Iterable[Row[Any]]) -> list[Standing]:
@@ -77,7 +82,8 @@ def all_standing(rows: Iterable[Row[Any]]) -> list[Standing]:
             corrections.setdefault(json.loads(row.body)["given"]["fact"], []).append(row)
         else:
             originals.append(row)
-    voided = frozenset(row.seq for several in corrections.values() for row in several if row.seq in corrections)
+    named = {seq: [row.seq for row in several] for seq, several in corrections.items()}
+    voided = frozenset(row.seq for several in corrections.values() for row in several if _is_voided(row.seq, named))
     found = [standing(row, corrections.get(row.seq, ()), voided) for row in originals]
     return sorted(found, key=_turn)
 
@@ -89,7 +95,7 @@ def _turn(one: Standing) -> tuple[bool, str, int]:
 
 
 def kind_and_target(connection: Connection, seq: int) -> tuple[str, int]:
-    """Return the kind of a fact, and the fact a correction of it is about: itself, or what a correction corrected.
+    """Return the kind of a fact, and the fact a correction of it is about: itself, or what a correction in the end corrected.
 
     Raises:
         NotFoundError: no such fact.
@@ -97,7 +103,9 @@ def kind_and_target(connection: Connection, seq: int) -> tuple[str, int]:
     row = connection.execute(select(facts.c.kind, facts.c.body).where(facts.c.seq == seq)).first()
     if row is None:
         raise NotFoundError("fact", "the number of a recorded fact", str(seq))
-    return row.kind, json.loads(row.body)["given"]["fact"] if row.kind == "correct" else seq
+    if row.kind != "correct":
+        return row.kind, seq
+    return row.kind, kind_and_target(connection, json.loads(row.body)["given"]["fact"])[1]
 
 
 def correction_subject(seq: int) -> str:
@@ -110,5 +118,6 @@ def _corrections(connection: Connection, seq: int) -> list[Row[Any]]:
     return list(connection.execute(select(facts).where(facts.c.seq.in_(named)).order_by(facts.c.seq)))
 
 
-def _is_voided(connection: Connection, seq: int) -> bool:
-    return bool(_corrections(connection, seq))
+def _is_voided(correction: int, named: Mapping[int, Sequence[int]]) -> bool:
+    """Tell whether a correction was taken back, and taking it back was not itself taken back."""
+    return any(not _is_voided(later, named) for later in named.get(correction, ()))

@@ -160,6 +160,7 @@ def put_surroundings(connection: Connection, histories: Mapping[str, list[tuple[
     named = [
         {"lot": numbers[code], "alias": card_key(alias)}
         for code, history in histories.items()
+        if code in with_aliases
         for alias in history[-1][1].aliases
     ]
     if named:

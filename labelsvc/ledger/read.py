@@ -265,3 +265,9 @@ def first_fact(connection: Connection, kind: str, name: str) -> int:
         timeline.c.subject == card_subject(kind, name), timeline.c.state.is_not(None)
     )
     return int(connection.execute(described).scalar_one())
+
+
+def ingredient_names(connection: Connection) -> list[str]:
+    """Return the names of the ingredients of which there are or were lots."""
+    rows = select(lots.c.ingredient_key).where(lots.c.ingredient_key.is_not(None)).distinct().order_by(lots.c.ingredient_key)
+    return list(connection.execute(rows).scalars())

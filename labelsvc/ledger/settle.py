@@ -87,7 +87,7 @@ def put_changed(connection: Connection, standing: Standing) -> tuple[Derived | N
         after = timeline_rows(derived)
         position = min(position, standing.happening.position)
     else:
-        _put_taken_back(connection, standing, at)
+        _put_taken_back(connection, standing)
     moved = standing.happening is None or standing.happening.at != at
     changed = before.keys() | after.keys() if moved else _changed(before, after)
     return derived, _settle_later(connection, _later(connection, changed, position), _lots_in(before) | _lots_in(after))
@@ -98,11 +98,10 @@ def rebuild(connection: Connection) -> int:
     for table in PROJECTIONS:
         connection.execute(delete(table))
     every = list(connection.execute(select(facts).order_by(facts.c.seq)))
-    happened_at = {row.seq: row.happened_at for row in every}
     standings = all_standing(every)
     for one in standings:
         if one.happening is None:
-            _put_taken_back(connection, one, happened_at[one.seq])
+            _put_taken_back(connection, one)
         else:
             derived, lookup = work_out(connection, one.happening)
             _write(connection, one.happening, derived, one.corrected_by)
@@ -161,10 +160,11 @@ def _write(connection: Connection, happening: Happening, derived: Derived, corre
     put_postings(connection, happening.seq, derived.postings)
 
 
-def _put_taken_back(connection: Connection, standing: Standing, at: str) -> None:
-    row = connection.execute(select(facts.c.kind, facts.c.body).where(facts.c.seq == standing.seq)).one()
-    day = json.loads(row.body)["day"]
-    values = {"fact": standing.seq, "kind": row.kind, "at": at, "day": day, "body": None, "corrected_by": standing.corrected_by}
+def _put_taken_back(connection: Connection, standing: Standing) -> None:
+    """Let the fact stand empty at the time that was first given for it, whatever a correction in between said."""
+    row = connection.execute(select(facts.c.kind, facts.c.happened_at, facts.c.body).where(facts.c.seq == standing.seq)).one()
+    when = {"at": row.happened_at, "day": json.loads(row.body)["day"]}
+    values = {"fact": standing.seq, "kind": row.kind, **when, "body": None, "corrected_by": standing.corrected_by}
     connection.execute(insert(effective), {**values, "codes": "[]", "read_as": "{}", "issues": "[]"})
 
 

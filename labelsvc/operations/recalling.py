@@ -17,6 +17,7 @@ from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.read import END_OF_TIME, LotRow
 from labelsvc.operations.recording import zone_of
 from labelsvc.operations.tracing import balance_json, lot_json
+from labelsvc.operations.undeclared import packs_not_declaring
 from labelsvc.operations.when import instant
 from labelsvc.units import grams_text
 
@@ -72,21 +73,35 @@ def recall(ledger: Ledger, suspicion: Suspicion) -> dict[str, Any]:
             "customers": _customers(connection, affected),
             "told_otherwise": _told_otherwise(connection, affected),
             "balance": balance_json(connection, affected),
+            "notes": _notes(connection, suspicion),
             "took_ms": round((time.perf_counter() - began) * 1000),
         }
 
 
 def _seeds(connection: Connection, suspicion: Suspicion) -> list[int]:
-    named = [unit.number for text in suspicion.lots for unit in read.units_of(connection, read.find(connection, text, "lot"))]
+    """Return the lots that every part of the suspicion names."""
+    parts: list[list[int]] = []
+    if suspicion.lots:
+        found = [read.find(connection, text, "lot") for text in suspicion.lots]
+        parts.append([unit.number for lot in found for unit in read.units_of(connection, lot)])
     if suspicion.undeclared is not None:
-        raise InputError("undeclared", "a search that this version can make", suspicion.undeclared)
-    if not any((suspicion.supplier, suspicion.ingredient, suspicion.first, suspicion.last, suspicion.place)):
-        return named
-    begins, ends = _instants(connection, suspicion)
-    found = read.matching(
-        connection, supplier=suspicion.supplier, ingredient=suspicion.ingredient, begins=begins, ends=ends, place=suspicion.place
-    )
-    return [number for number in found if number in named] if named else found
+        parts.append(packs_not_declaring(connection, suspicion.undeclared))
+    if any((suspicion.supplier, suspicion.ingredient, suspicion.first, suspicion.last, suspicion.place)):
+        begins, ends = _instants(connection, suspicion)
+        named = {"supplier": suspicion.supplier, "ingredient": suspicion.ingredient, "place": suspicion.place}
+        parts.append(read.matching(connection, **named, begins=begins, ends=ends))
+    return [number for number in parts[0] if all(number in part for part in parts[1:])]
+
+
+def _notes(connection: Connection, suspicion: Suspicion) -> list[str]:
+    """Say where a name is not known: nothing found may then be a slip of the pen."""
+    lookup = AsOf(connection, END_OF_TIME)
+    named = (("supplier", suspicion.supplier), ("ingredient", suspicion.ingredient))
+    return [
+        f"No {kind} of the name {name} is recorded: check the spelling."
+        for kind, name in named
+        if name and not lookup.card(kind, name)
+    ]
 
 
 def _instants(connection: Connection, suspicion: Suspicion) -> tuple[str | None, str | None]:
