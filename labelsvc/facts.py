@@ -9,17 +9,19 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from typing import Any, Literal, cast
+from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+import msgspec
+
+from labelsvc import choices
 from labelsvc.errors import InputError
 from labelsvc.recipe import Additive, Component, Per100g, RecipeLine, check_components
-from labelsvc.shape import Exact, Percent, Shape, read_shape
+from labelsvc.shape import Exact, Percent, Shape, Weighed, read_shape
 from labelsvc.units import Mass
 
-Standing = Literal["approved", "registered", "us_inspected", "us_retail_exempt", "not_for_sale"]
-Form = Literal["prepacked", "direct", "loose", "bulk"]
 Market = str
+ONE = msgspec.Meta(min_length=1)  # a list that may not be empty
 CureMethod = Literal["dry", "dry_excess", "brine", "comminuted", "pumped", "immersion_pickup", "immersion_equilibrium"]
 
 
@@ -42,7 +44,7 @@ class Workshop(Shape, frozen=True):
             raise InputError("timezone", "a time zone such as Europe/Lisbon", self.timezone) from None
         if not re.fullmatch(r"[A-Z]{2}", self.country):
             raise InputError("country", "a country code of two capitals such as FR", self.country)
-        standing_of(self.standing)
+        choices.standing(self.standing)
 
 
 class Supplier(Shape, frozen=True):
@@ -115,11 +117,7 @@ class Recipe(Shape, frozen=True):
     """A cure by percent of the green weight."""
 
     name: str
-    lines: tuple[RecipeLine, ...]
-
-    def __post_init__(self) -> None:
-        if not self.lines:
-            raise InputError("lines", "at least one ingredient with its percent", "none")
+    lines: Annotated[tuple[RecipeLine, ...], ONE]
 
 
 # --- goods in and cutting --------------------------------------------------------------------------------------------
@@ -140,7 +138,7 @@ class Receive(Shape, frozen=True):
     supplier: str
     kind: Literal["animal", "part", "ingredient"]
     name: str
-    weight: Mass
+    weight: Weighed
     ingredient: str | None = None
     species: str | None = None
     count: int | None = None
@@ -155,7 +153,6 @@ class Receive(Shape, frozen=True):
     trichinella: Trichinella | str | None = None
 
     def __post_init__(self) -> None:
-        more_than_nothing("weight", self.weight)
         if self.count is not None and not 1 <= self.count <= 100_000:
             raise InputError("count", "a count of 1 or more", str(self.count))
         if isinstance(self.trichinella, str):
@@ -166,24 +163,17 @@ class CutPiece(Shape, frozen=True):
     """A piece cut to be cured: its green weight is taken after trimming."""
 
     product: str
-    weight: Mass
+    weight: Weighed
     marker: str | None = None
-
-    def __post_init__(self) -> None:
-        more_than_nothing("weight", self.weight)
 
 
 class Cut(Shape, frozen=True, rename={"from_": "from"}):
     """An animal or part becomes pieces, trim and bone; what is not weighed stays with the animal."""
 
     from_: str
-    pieces: tuple[CutPiece, ...]
+    pieces: Annotated[tuple[CutPiece, ...], ONE]
     trim: Mass | None = None
     bone: Mass | None = None
-
-    def __post_init__(self) -> None:
-        if not self.pieces:
-            raise InputError("pieces", "at least one piece with product and weight", "none")
 
 
 # --- cure and string -------------------------------------------------------------------------------------------------
@@ -191,28 +181,19 @@ class MixLine(Shape, frozen=True):
     """Grams weighed out of one ingredient lot."""
 
     lot: str
-    weight: Mass
-
-    def __post_init__(self) -> None:
-        more_than_nothing("weight", self.weight)
+    weight: Weighed
 
 
 class Cure(Shape, frozen=True):
     """Pieces go into a tub with what was weighed out for them."""
 
     tub: str
-    pieces: tuple[str, ...]
+    pieces: Annotated[tuple[str, ...], ONE]
     method: CureMethod
-    mix: tuple[MixLine, ...]
+    mix: Annotated[tuple[MixLine, ...], ONE]
     recipe: str | None = None
     planned_out: dt.date | None = None
     planned_packing: dt.date | None = None
-
-    def __post_init__(self) -> None:
-        if not self.pieces:
-            raise InputError("pieces", "at least one piece", "none")
-        if not self.mix:
-            raise InputError("mix", "at least one ingredient lot with its weight", "none")
 
 
 class TakenPiece(Shape, frozen=True):
@@ -225,35 +206,25 @@ class TakenPiece(Shape, frozen=True):
 class TakeOut(Shape, frozen=True):
     """Pieces leave the tub; ``leftover`` is what was scraped off an excess cure."""
 
-    pieces: tuple[TakenPiece, ...]
+    pieces: Annotated[tuple[TakenPiece, ...], ONE]
     leftover: Mass | None = None
-
-    def __post_init__(self) -> None:
-        if not self.pieces:
-            raise InputError("pieces", "at least one piece", "none")
 
 
 class String(Shape, frozen=True):
     """A piece is strung up and weighed: gross with string, net or casing, or net."""
 
     piece: str
-    weight: Mass
+    weight: Weighed
     place: str
     weight_is: Literal["gross", "net"] = "gross"
     tare: Mass | None = None
-
-    def __post_init__(self) -> None:
-        more_than_nothing("weight", self.weight)
 
 
 class Weigh(Shape, frozen=True):
     """A weigh-in: what the scale shows, string included once the piece is strung."""
 
     piece: str
-    weight: Mass
-
-    def __post_init__(self) -> None:
-        more_than_nothing("weight", self.weight)
+    weight: Weighed
 
 
 class Release(Shape, frozen=True):
@@ -275,17 +246,14 @@ class PackedPiece(Shape, frozen=True):
 class PackedUnit(Shape, frozen=True):
     """One pack by its net weight."""
 
-    weight: Mass
-
-    def __post_init__(self) -> None:
-        more_than_nothing("weight", self.weight)
+    weight: Weighed
 
 
 class Pack(Shape, frozen=True, rename={"from_": "from"}):
     """One packing session makes one pack lot of these pieces; each pack is a unit of it."""
 
-    from_: tuple[PackedPiece, ...]
-    packs: tuple[PackedUnit, ...]
+    from_: Annotated[tuple[PackedPiece, ...], ONE]
+    packs: Annotated[tuple[PackedUnit, ...], ONE]
     session: str
     market: Market
     language: str
@@ -294,17 +262,13 @@ class Pack(Shape, frozen=True, rename={"from_": "from"}):
     slicer: str | None = None
 
     def __post_init__(self) -> None:
-        if not self.from_:
-            raise InputError("from", "at least one piece", "none")
-        if not self.packs:
-            raise InputError("packs", "at least one pack with its weight", "none")
-        form_of_sale(self.form)
+        choices.form_of_sale(self.form)
 
 
 class Sell(Shape, frozen=True):
     """Packs go to a customer, or over the counter to the public."""
 
-    packs: tuple[str, ...]
+    packs: Annotated[tuple[str, ...], ONE]
     customer: str | None = None
     public: bool = False
     document: str | None = None
@@ -312,27 +276,20 @@ class Sell(Shape, frozen=True):
     def __post_init__(self) -> None:
         if (self.customer is None) == (not self.public):
             raise InputError("customer", "a customer, or public: true", "both" if self.public else "neither")
-        at_least_one("packs", self.packs)
 
 
 class Give(Shape, frozen=True):
     """Packs given away; whom to tell in a recall."""
 
     to: str
-    packs: tuple[str, ...]
-
-    def __post_init__(self) -> None:
-        at_least_one("packs", self.packs)
+    packs: Annotated[tuple[str, ...], ONE]
 
 
 class Return(Shape, frozen=True, rename={"from_": "from"}):
     """Packs come back: held, and destroyed when they come from a consumer."""
 
     from_: str
-    packs: tuple[str, ...]
-
-    def __post_init__(self) -> None:
-        at_least_one("packs", self.packs)
+    packs: Annotated[tuple[str, ...], ONE]
 
 
 class Dispose(Shape, frozen=True):
@@ -346,21 +303,15 @@ class Dispose(Shape, frozen=True):
 class Hold(Shape, frozen=True):
     """Nothing of these lots is packed, sold or given away until someone lifts the hold."""
 
-    lots: tuple[str, ...]
+    lots: Annotated[tuple[str, ...], ONE]
     reason: str
-
-    def __post_init__(self) -> None:
-        at_least_one("lots", self.lots)
 
 
 class Lift(Shape, frozen=True):
     """The decision that ends a hold."""
 
-    lots: tuple[str, ...]
+    lots: Annotated[tuple[str, ...], ONE]
     reason: str
-
-    def __post_init__(self) -> None:
-        at_least_one("lots", self.lots)
 
 
 class Complaint(Shape, frozen=True):
@@ -374,7 +325,7 @@ class Complaint(Shape, frozen=True):
 class IssueLabel(Shape, frozen=True):
     """A label left the printer or was saved as PDF: what it said, and what that relied on."""
 
-    lots: tuple[str, ...]
+    lots: Annotated[tuple[str, ...], ONE]
     layout: str
     layout_digest: str
     content: dict[str, Any]
@@ -440,50 +391,8 @@ def new_lots(body: Shape) -> tuple[str, ...]:
     return ()
 
 
-def standing_of(text: str) -> Standing:
-    """Return the workshop's standing: what may be printed and sold to whom."""
-    words = {
-        "approved": "approved", "approved_with_a_mark": "approved", "registered": "registered",
-        "registered_retail_only": "registered", "registered_retail": "registered", "us_inspected": "us_inspected",
-        "us_retail_exempt": "us_retail_exempt", "not_for_sale": "not_for_sale",
-    }  # fmt: skip
-    return cast(Standing, _one_of("standing", text, words))
-
-
-def form_of_sale(text: str) -> Form:
-    """Return the form of sale of a packing."""
-    words = {
-        "prepacked": "prepacked", "direct": "direct", "packed_for_direct_sale": "direct", "prepacked_for_direct_sale": "direct",
-        "ppds": "direct", "loose": "loose", "bulk": "bulk", "bulk_to_trade": "bulk",
-    }  # fmt: skip
-    return cast(Form, _one_of("form", text, words))
-
-
 def trichinella_status(value: Trichinella | str | None) -> str:
     """Return tested, controlled_housing, frozen or unknown."""
     if isinstance(value, Trichinella):
         return value.status
-    words = {
-        "tested": "tested", "controlled_housing": "controlled_housing", "frozen": "frozen",
-        "unknown": "unknown", "not_known": "unknown",
-    }  # fmt: skip
-    return _one_of("trichinella", value, words) if value is not None else "unknown"
-
-
-def at_least_one(field: str, items: tuple[str, ...]) -> None:
-    """Raise an InputError where a list of codes is empty."""
-    if not items:
-        raise InputError(field, "at least one code", "none")
-
-
-def more_than_nothing(field: str, weight: Mass) -> None:
-    """Raise an InputError for a weight of 0 g."""
-    if weight.milligrams == 0:
-        raise InputError(field, "a weight above 0 g", str(weight))
-
-
-def _one_of(field: str, text: str, words: dict[str, str]) -> str:
-    key = re.sub(r"[^a-z0-9]+", "_", text.strip().lower()).strip("_")
-    if key not in words:
-        raise InputError(field, f"one of {', '.join(dict.fromkeys(words.values()))}", text)
-    return words[key]
+    return choices.trichinella(value) if value is not None else "unknown"

@@ -26,6 +26,10 @@ class Exact(Decimal):
     """Any exact number: degrees, ppm, grams per 100 g."""
 
 
+class Weighed(Mass):
+    """A weight above 0 g: something was on the scale."""
+
+
 class Shape(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
     """A JSON object whose fields are known; an unknown field is an error."""
 
@@ -68,6 +72,11 @@ def refuse_floats(value: object, field: str) -> None:
 def _read_value(kind: type, value: Any) -> Any:
     if kind is Mass:
         return Mass.parse(value, "")
+    if kind is Weighed:
+        weight = Mass.parse(value, "")
+        if weight.milligrams == 0:
+            raise InputError("", "a weight above 0 g", str(value))
+        return Weighed(weight.grams)
     if kind is Percent:
         return Percent(decimal(value, "", minimum=0, maximum=100))
     if kind is Exact:
@@ -77,6 +86,7 @@ def _read_value(kind: type, value: Any) -> Any:
 
 _PLACE = re.compile(r" - at `\$\.?(.*)`$")
 _MISSING = re.compile(r"Object missing required field `(.+?)`")
+_EMPTY = re.compile(r"of length >= 1$")
 _UNKNOWN = re.compile(r"Object contains unknown field `(.+?)`")
 
 
@@ -99,6 +109,8 @@ def _as_input_error(error: msgspec.ValidationError, kind: type[Shape], given: ob
         f"one of {', '.join(choices)}" if choices else what.partition(", got ")[0].removeprefix("Expected ").replace("`", "")
     )
     value = _value_at(given, place)
+    if _EMPTY.search(what):
+        return InputError(place or name, "at least one", "none")
     return InputError(place or name, expected, value if isinstance(value, str) else repr(value))
 
 

@@ -129,8 +129,10 @@ def command(name: str) -> click.Command:
     parameters = [_parameter(kind, field, typing.get_type_hints(shape)[field.name]) for field in msgspec.structs.fields(shape)]
     if kind == "correct":
         parameters.append(click.Option(["--take-back"], is_flag=True, help="It never happened."))
-    summary = (shape.__doc__ or "").strip()
-    return click.Command(name, params=[p for p in parameters if p], callback=_recorder(kind), help=summary)
+    summary = " ".join((shape.__doc__ or "").replace("``", "").split())
+    recorder = _recorder(kind)
+    shared: list[click.Parameter] = list(reversed(recorder.__click_params__))  # type: ignore[attr-defined]
+    return click.Command(name, params=[*parameters, *shared], callback=recorder, help=summary)
 
 
 def _parameter(kind: str, field: msgspec.structs.FieldInfo, annotation: Any) -> click.Parameter:

@@ -108,15 +108,27 @@ def run(arguments: Sequence[str]) -> int:
     except LabelsvcError as error:
         return _tell(error.message, error.as_json(), _exit_code(error), arguments)
     except click.UsageError as error:
-        shown = error.format_message()
-        field = getattr(getattr(error, "param", None), "name", None) or getattr(error, "option_name", None) or "command"
-        where = f"{error.ctx.command_path} --help" if error.ctx else "labelsvc --help"
-        return _tell(f"{shown} See: {where}", {"field": field, "expected": None, "got": None, "message": shown}, 2, arguments)
+        return _tell_usage(error, arguments)
     except (click.Abort, KeyboardInterrupt):
         return _tell("stopped: nothing was recorded", {"message": "stopped"}, 2, arguments)
     except BrokenPipeError:
         sys.stderr.close()  # the reader went away; there is nobody to tell
         return 0
+
+
+def _tell_usage(error: click.UsageError, arguments: Sequence[str]) -> int:
+    """Say which argument or option is wrong, in the pattern of all errors."""
+    parameter = getattr(error, "param", None)
+    named = (parameter.name or "").rstrip("_") if parameter else getattr(error, "option_name", None) or "command"
+    field = parameter.opts[0] if parameter and parameter.param_type_name == "option" else named
+    where = f"See: {error.ctx.command_path} --help" if error.ctx else "See: labelsvc --help"
+    if isinstance(error, click.MissingParameter):
+        told: InputError = InputError(field, "a value", "nothing", where)
+    elif isinstance(error, click.NoSuchOption):
+        told = InputError("command", "only options that it has", error.option_name, where)
+    else:
+        told = InputError(field, "something the command takes", error.message.rstrip("."), where)
+    return _tell(told.message, told.as_json(), 2, arguments)
 
 
 def _exit_code(error: LabelsvcError) -> int:

@@ -114,7 +114,7 @@ def meat_lines(
     of = context.words["species"].get(species, name)
     for part, share in extra:
         if share:
-            lines.append(Line(_part_name(part, species, of, context.words), grams * share / 100, "fat"))
+            lines.append(Line(context.words["parts"][part].format(meat=of), grams * share / 100, "fat"))
     return lines, _findings(use, name, parts, limits, context)
 
 
@@ -125,11 +125,6 @@ def meat_name(name: str, species: str | None, words: Words) -> str:
         return name
     says_it = (word, *words["species_also"].get(species, ()))
     return name if any(said.casefold() in name.casefold() for said in says_it) else str(word)
-
-
-def _part_name(part: str, species: str | None, meat: str, words: Words) -> str:
-    own = words["parts"].get(f"{part}_of", {}).get(species)
-    return str(own or words["parts"][part].format(meat=meat))
 
 
 def _unchecked(name: str, species: str | None, limits: Mapping[str, Any] | None, context: Context) -> Finding:

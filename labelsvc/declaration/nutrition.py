@@ -123,7 +123,7 @@ def rounded(name: str, grams: Decimal, rule: Rule) -> str:
     places = [places for start, places in steps if grams >= start][-1]
     value = round_half_up(grams, places)
     # 9.96 g rounds to 10: from there on the coarser step applies
-    coarser = [places for start, places in steps if value >= start][-1]
+    coarser = [places for start, places in steps if max(value, grams) >= start][-1]
     return f"{round_half_up(value, coarser):f} g"
 
 

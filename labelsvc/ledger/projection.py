@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from itertools import groupby
+from itertools import groupby, zip_longest
 from typing import Any
 
 import msgspec
@@ -172,11 +172,10 @@ def contacts_of(history: list[tuple[str, LotState]]) -> Iterator[dict[str, Any]]
     if history[-1][1].units:
         return
     for kind, field in (("tub", "tub"), ("room", "place")):
-        for value, group in groupby(history, key=lambda step: getattr(step[1], field)):
-            steps = list(group)
+        stays = [(value, next(group)[0]) for value, group in groupby(history, key=lambda step: getattr(step[1], field))]
+        for (value, begins), after in zip_longest(stays, stays[1:]):
             if value:
-                after = [at for at, _ in history if at > steps[-1][0]]
-                yield {"thing": card_key(value), "kind": kind, "begins": steps[0][0], "ends": after[0] if after else None}
+                yield {"thing": card_key(value), "kind": kind, "begins": begins, "ends": after[1] if after else None}
     first_at, first = history[0]
     for kind, value in (("session", first.session), ("slicer", first.slicer)):
         if value:

@@ -10,7 +10,7 @@ from typing import Any
 
 import msgspec
 
-from labelsvc import facts
+from labelsvc import choices, facts
 from labelsvc.codes.article_number import ean13
 from labelsvc.codes.link import base_address, batch_link
 from labelsvc.codes.lot_code import LotCode
@@ -213,7 +213,7 @@ def _dose_findings(connection: Connection, unit: LotRow, market: str, days: Sequ
 def _status(workshop: facts.Workshop, state: LotState) -> str:
     if state.is_held:
         return "HELD"
-    return "NOT FOR SALE" if facts.standing_of(workshop.standing) == "not_for_sale" else ""
+    return "NOT FOR SALE" if choices.standing(workshop.standing) == "not_for_sale" else ""
 
 
 def _stop_at(state: LotState, product: facts.Product) -> str:

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from labelsvc import facts
+from labelsvc import choices
 from labelsvc.errors import BlockedError, ConflictError, LabelsvcError
 from labelsvc.labels.draw import draw, lay_out
 from labelsvc.labels.layout import Layout, read_layout
@@ -151,7 +151,7 @@ def _why_not(connection: Connection, unit: LotRow) -> str:
         return f"it is held ({unit.state.held_for[-1].reason}); lift the hold first"
     if unit.state.released_by is None:
         return "it is not released; release the lot first"
-    if facts.standing_of(workshop_of(connection).standing) == "not_for_sale":
+    if choices.standing(workshop_of(connection).standing) == "not_for_sale":
         return "the workshop does not sell; tags say NOT FOR SALE"
     return ""
 

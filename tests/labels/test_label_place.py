@@ -149,8 +149,8 @@ def test_element_without_content_is_skipped_or_an_error_as_the_layout_says() -> 
     assert said(label, "status") == []
     assert not [mark for mark in label.rects if mark.element == "status"]
     assert [symbol.element for symbol in label.symbols] == ["code128"]
-    with pytest.raises(LayoutError, match=r"stop_at: expected words, got none"):
-        placed(TAG, with_elements(TAG_CONTENT, stop_at=" "))
+    with pytest.raises(LayoutError, match=r"product_name: expected words, got none"):
+        placed(TAG, with_elements(TAG_CONTENT, product_name=" "))
     with pytest.raises(LayoutError, match=r"code128: expected data to encode, got none"):
         placed(TAG, with_elements(TAG_CONTENT, code128=""))
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from typing import cast
 
+from labelsvc import choices
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import InputError
-from labelsvc.facts import Pack, Product, form_of_sale
+from labelsvc.facts import Pack, Product
 from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
 from labelsvc.ledger.state import COUNT, DRYING, TRIM, LotState
 from labelsvc.units import grams_text, share_out
@@ -105,7 +106,7 @@ def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
         slicer=body.slicer,
         market=body.market,
         language=body.language,
-        form=form_of_sale(body.form),
+        form=choices.form_of_sale(body.form),
         released_by=released[0].released_by if len(released) == len(pieces) else None,
         released_on=max(piece.released_on or bench.fact.day for piece in pieces) if len(released) == len(pieces) else None,
         held_for=tuple(dict.fromkeys(held for piece in pieces for held in piece.held_for)),

@@ -1,0 +1,120 @@
+"""Net quantity, sizes of type and figures, lot, operator, storage and cooking, at the limits."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+from declaration_samples import cases
+
+from labelsvc.declaration import particulars
+from labelsvc.declaration.context import context_for
+from labelsvc.declaration.ingredient_use import Additive
+from labelsvc.declaration.meat import connective_tissue, meat_limits
+from labelsvc.errors import InputError
+from labelsvc.units import Mass
+
+ON = dt.date(2026, 3, 2)
+
+
+@pytest.mark.parametrize(("nominal", "millimetres"), cases("figure_height")[0]["millimetres"].items())
+@pytest.mark.parametrize("market", ["eu", "gb"])
+def test_figure_height_when_at_a_band_then_published_height(nominal: str, millimetres: int, market: str) -> None:
+    assert particulars.figure_height_mm(Mass.parse(nominal), market, ON) == millimetres
+
+
+@pytest.mark.parametrize(
+    ("weight", "market", "packs", "text"),
+    [
+        ("250 g", "eu", 1, "250 g"),
+        ("249.9 g", "eu", 1, "249 g"),
+        ("999.9 g", "eu", 1, "999 g"),
+        ("1250 g", "gb", 1, "1.25 kg"),
+        ("100 g", "eu", 2, "2 x 100 g"),  # N2
+        ("1 lb", "us", 1, "Net Wt. 16 oz"),  # U1
+        ("100 g", "us", 1, "Net Wt. 3.5 oz"),  # 3.527
+    ],
+)
+def test_net_quantity_then_never_more_than_there_is(weight: str, market: str, packs: int, text: str) -> None:
+    assert particulars.net_quantity(Mass.parse(weight), "en", market, packs=packs) == text
+
+
+def test_net_quantity_when_nothing_or_no_pack_then_refused() -> None:
+    with pytest.raises(InputError, match="at least 1 g"):
+        particulars.net_quantity(Mass(Decimal("0.9")), "en")
+    with pytest.raises(InputError, match="at least 1, got 0"):
+        particulars.net_quantity(Mass(Decimal(9)), "en", packs=0)
+
+
+def test_net_quantity_when_weighed_before_the_buyer_and_drying_then_not_needed() -> None:
+    # N2, Annex IX point 1(a): both must hold
+    assert not particulars.is_net_quantity_needed(loses_weight=True, by_piece_or_weighed_before_buyer=True)
+    assert particulars.is_net_quantity_needed(loses_weight=True, by_piece_or_weighed_before_buyer=False)
+    assert particulars.is_net_quantity_needed(loses_weight=False, by_piece_or_weighed_before_buyer=True)
+
+
+@pytest.mark.parametrize(("face", "height"), [("79.9", "0.9"), ("80", "1.2"), ("200", "1.2")])
+def test_x_height_when_face_is_small_then_smaller(face: str, height: str) -> None:
+    assert particulars.x_height_mm(Decimal(face), "eu", ON) == Decimal(height)
+
+
+def test_list_and_nutrition_when_face_is_at_the_limit_then_needed() -> None:
+    # N3: the waivers are for faces strictly under 10 and 25 cm2
+    assert particulars.is_list_needed(Decimal("10.0"), "eu", ON)
+    assert not particulars.is_list_needed(Decimal("9.9"), "eu", ON)
+    assert particulars.is_nutrition_needed(Decimal(25), "eu", ON)
+    assert not particulars.is_nutrition_needed(Decimal("24.9"), "eu", ON)
+
+
+def test_lot_operator_and_eating_lines_then_as_the_law_words_them() -> None:
+    assert particulars.lot_line("5TB4-K7") == "L 5TB4-K7"
+    assert particulars.operator_lines("Example Curing", "1 Example Street\nExampleton\n") == (
+        "Example Curing",
+        "1 Example Street",
+        "Exampleton",
+    )
+    assert particulars.eating_line("cooked", "en") == "Cook thoroughly before eating"
+    assert particulars.eating_line("as_is", "en") == "Ready to eat"
+    assert particulars.storage_line("refrigerated", "en") == "Keep refrigerated"
+    assert particulars.storage_line("Keep below 5 °C", "en") == "Keep below 5 °C"
+
+
+def test_operator_and_eating_lines_when_missing_then_refused() -> None:
+    with pytest.raises(InputError, match="address: expected the operator's name and postal address, got nothing"):
+        particulars.operator_lines("Example Curing", " ")
+    with pytest.raises(InputError, match="eaten: expected as_is or cooked, got raw"):
+        particulars.eating_line("raw", "en")
+
+
+def test_connective_tissue_of_collagen_then_37_to_8() -> None:
+    # M3: hydroxyproline 0.50 % is collagen 4.0 % and connective tissue 18.5 %
+    assert connective_tissue(Decimal("4.0"), context_for("eu", "en", ON, Decimal(1))) == Decimal("18.5")
+
+
+@pytest.mark.parametrize(
+    ("weights", "group"),
+    [
+        ({"pig": 1}, "pigs"),
+        ({"cattle": 60, "turkey": 40}, "mammals"),
+        ({"cattle": 50, "turkey": 50}, "birds and rabbits"),
+        ({"pig": 1, "cattle": 1}, "mammals"),
+        ({"rabbit": 1}, "birds and rabbits"),
+    ],
+)
+def test_meat_limits_when_mixed_then_by_what_dominates(weights: dict[str, int], group: str) -> None:
+    rule = context_for("eu", "en", ON, Decimal(1)).rule("meat_limits")
+    row = meat_limits({species: Decimal(grams) for species, grams in weights.items()}, rule)
+    assert row is not None
+    assert row["group"] == group
+
+
+def test_meat_limits_when_the_animal_is_not_in_the_table_then_none() -> None:
+    rule = context_for("eu", "en", ON, Decimal(1)).rule("meat_limits")
+    assert meat_limits({"kangaroo": Decimal(1)}, rule) is None
+
+
+def test_additive_when_written_in_other_ways_then_one_spelling() -> None:
+    assert Additive("carmine", "Color", "e120") == Additive("carmine", "colour", "E 120")
+    with pytest.raises(InputError, match="expected an E number such as E 250, got 250"):
+        Additive("sodium nitrite", "preservative", "250")
