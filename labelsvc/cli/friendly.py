@@ -132,7 +132,9 @@ def command(name: str) -> click.Command:
     summary = " ".join((shape.__doc__ or "").replace("``", "").split())
     recorder = _recorder(kind)
     shared: list[click.Parameter] = list(reversed(recorder.__click_params__))  # type: ignore[attr-defined]
-    return click.Command(name, params=[*parameters, *shared], callback=recorder, help=summary)
+    # A weight such as "-5 g" is an answer that is refused by name, not an option.
+    settings = {"ignore_unknown_options": kind in _ARGUMENTS, "help_option_names": ["-h", "--help"]}
+    return click.Command(name, params=[*parameters, *shared], callback=recorder, help=summary, context_settings=settings)
 
 
 def _parameter(kind: str, field: msgspec.structs.FieldInfo, annotation: Any) -> click.Parameter:

@@ -9,7 +9,7 @@ import msgspec
 from sqlalchemy import Connection, func, select, tuple_
 
 from labelsvc import facts as vocabulary
-from labelsvc.ledger.derive.bench import card_key, card_subject, lot_subject
+from labelsvc.ledger.derive.bench import alias_key, card_subject, lot_subject
 from labelsvc.ledger.state import LotState
 from labelsvc.ledger.tables import aliases, lots, timeline
 from labelsvc.shape import Shape
@@ -64,7 +64,7 @@ class AsOf:
 
     def alias(self, text: str) -> list[str]:
         """Return the codes that a marker or other number leads to."""
-        named = select(aliases.c.lot).where(aliases.c.alias == card_key(text))
+        named = select(aliases.c.lot).where(aliases.c.alias == alias_key(text))
         return list(self._connection.execute(select(lots.c.code).where(lots.c.id.in_(named)).order_by(lots.c.id)).scalars())
 
     def card(self, kind: str, name: str) -> Shape | None:

@@ -13,7 +13,7 @@ from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 
 from labelsvc.ledger.append import canonical
 from labelsvc.ledger.asof import lot_from, lot_text
-from labelsvc.ledger.derive.bench import Derived, Happening, card_key, card_subject, is_lot_kind, lot_subject
+from labelsvc.ledger.derive.bench import Derived, Happening, alias_key, card_key, card_subject, is_lot_kind, lot_subject
 from labelsvc.ledger.state import Issue, LotState, Posting
 from labelsvc.ledger.tables import aliases, contacts, effective, links, lots, postings, timeline
 from labelsvc.shape import Shape
@@ -158,7 +158,7 @@ def put_surroundings(connection: Connection, histories: Mapping[str, list[tuple[
     if met:
         connection.execute(insert(contacts), met)
     named = [
-        {"lot": numbers[code], "alias": card_key(alias)}
+        {"lot": numbers[code], "alias": alias_key(alias)}
         for code, history in histories.items()
         if code in with_aliases
         for alias in history[-1][1].aliases

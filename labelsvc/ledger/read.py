@@ -11,7 +11,7 @@ from sqlalchemy import CTE, ColumnElement, Connection, Row, Select, and_, func, 
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.ledger.asof import lot_from
-from labelsvc.ledger.derive.bench import card_key, card_subject
+from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject
 from labelsvc.ledger.state import LotState
 from labelsvc.ledger.tables import aliases, contacts, effective, facts, links, lots, postings, timeline
 from labelsvc.trace.balance import Line
@@ -61,7 +61,7 @@ def find(connection: Connection, text: str, field: str = "code") -> LotRow:
 
 
 def _alias(connection: Connection, text: str, field: str, error: CodeError) -> str:
-    named = select(aliases.c.lot).where(aliases.c.alias == card_key(text))
+    named = select(aliases.c.lot).where(aliases.c.alias == alias_key(text))
     codes = list(connection.execute(select(lots.c.code).where(lots.c.id.in_(named)).order_by(lots.c.id)).scalars())
     if not codes:
         raise error

@@ -218,14 +218,14 @@ def _status(workshop: facts.Workshop, state: LotState) -> str:
 
 def _stop_at(state: LotState, product: facts.Product) -> str:
     """Target on the scale to the nearest gram, string included."""
-    if product.target_loss_percent is None or state.is_portioned:
+    if product.target_loss_percent is None:
         return ""
     net = Decimal(base_milligrams(state, product)) * (100 - product.target_loss_percent) / 100
     return f"{round_half_up((net + state.tare_milligrams) / 1000)}{_TIED}g"
 
 
 def _basis(state: LotState, product: facts.Product) -> str:
-    if product.target_loss_percent is None or state.is_portioned:
+    if product.target_loss_percent is None:
         return ""
     base = grams_text(base_milligrams(state, product))
     percent = plain(product.target_loss_percent)

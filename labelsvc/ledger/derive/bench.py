@@ -289,5 +289,10 @@ def is_lot_kind(kind: str) -> bool:
     return kind in LOT_KINDS
 
 
+def alias_key(text: str) -> str:
+    """Return a marker or number as it is compared: letters and digits only, without regard to case."""
+    return "".join(character for character in text.casefold() if character.isalnum())
+
+
 def _a(noun: str) -> str:
     return f"{'an' if noun[:1] in 'aeiou' else 'a'} {noun}"
