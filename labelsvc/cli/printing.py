@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -18,36 +19,37 @@ _dots = click.option(
 )
 
 
+def _printing(command: Callable[..., None]) -> Callable[..., None]:
+    """Add what both printing commands take."""
+    for option in (database, as_json, _who, _dots, _output, click.argument("code")):
+        command = option(command)
+    return command
+
+
 @click.command()
-@click.argument("code")
-@_output
-@_dots
-@_who
-@as_json
-@database
+@_printing
 def tag(code: str, output: Path, dots_per_mm: str | None, who: str, as_json: bool, database: str) -> None:
     """Print the hanging tag of a piece, by its code or marker."""
-    from labelsvc.operations.labelling import tag as issue
+    from labelsvc.operations import labelling
 
-    ledger = opened(database)
-    dots = float(dots_per_mm) if dots_per_mm else None
-    _write(issue(ledger, code, layouts=settings.shipped("label_layouts"), now=now(), who=who, dots_per_mm=dots), output, as_json)
+    _issue(labelling.tag, code, output, dots_per_mm, who, as_json, database)
 
 
 @click.command()
-@click.argument("code")
-@_output
-@_dots
-@_who
-@as_json
-@database
+@_printing
 def sale_label(code: str, output: Path, dots_per_mm: str | None, who: str, as_json: bool, database: str) -> None:
     """Print the sale label of a pack, or the labels of all packs of a pack lot."""
-    from labelsvc.operations.labelling import sale_label as issue
+    from labelsvc.operations import labelling
 
-    ledger = opened(database)
+    _issue(labelling.sale_label, code, output, dots_per_mm, who, as_json, database)
+
+
+def _issue(
+    issue: Callable[..., Any], code: str, output: Path, dots_per_mm: str | None, who: str, as_json: bool, database: str
+) -> None:
+    layouts = settings.shipped("label_layouts")
     dots = float(dots_per_mm) if dots_per_mm else None
-    _write(issue(ledger, code, layouts=settings.shipped("label_layouts"), now=now(), who=who, dots_per_mm=dots), output, as_json)
+    _write(issue(opened(database), code, layouts=layouts, now=now(), who=who, dots_per_mm=dots), output, as_json)
 
 
 def _write(issued: Any, output: Path, as_json: bool) -> None:
