@@ -34,6 +34,7 @@ class Shape(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaul
     """A JSON object whose fields are known; an unknown field is an error."""
 
 
+AtLeastOne = msgspec.Meta(min_length=1)  # a list that may not be empty
 ShapeType = TypeVar("ShapeType", bound=Shape)
 
 

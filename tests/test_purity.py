@@ -12,7 +12,7 @@ from labelsvc import facts
 from labelsvc.cli.group import labelsvc
 
 ROOT = Path(__file__).parents[1]
-EXACT = ("declaration", "curing", "codes", "trace", "rules", "facts.py", "recipe.py", "shape.py", "units.py")
+EXACT = ("declaration", "curing", "codes", "trace", "rules", "facts", "recipe.py", "shape.py", "units.py")
 ESTIMATES = ("drying.py", "drying_fit.py", "water.py")  # called estimates wherever they are shown
 
 

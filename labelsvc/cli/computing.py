@@ -19,6 +19,7 @@ Computing = Callable[[Mapping[str, Any]], dict[str, Any]]
 @click.argument("name")
 @click.option("--lines", is_flag=True, help="One object a line in, one a line out; an error object in its place where one fails.")
 @click.option("--json", "as_json", is_flag=True, help="Answer in JSON; this command always does.")
+@click.option("--database", expose_value=False, metavar="URL", help="Taken as by every command; this one needs no database.")
 def compute(name: str, lines: bool, as_json: bool) -> None:
     """Compute something from a JSON object on standard input: see the list of names with an unknown one."""
     computing = _named(name)

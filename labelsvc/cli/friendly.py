@@ -1,4 +1,4 @@
-"""A friendly command for each kind of fact, made from the fields in ``facts.py``: the same fact as ``record`` takes.
+"""A friendly command for each kind of fact, made from the fields in ``facts``: the same fact as ``record`` takes.
 
 Parts of a list are written with ``=``: ``--piece "pork neck=1200 g"``, ``--mix "N261125024=30 g"``.
 """
@@ -24,19 +24,23 @@ _ARGUMENTS: dict[str, tuple[str, ...]] = {
     "workshop": ("name",), "receive": ("kind", "name"), "cut": ("from",), "cure": ("tub", "pieces*"), "take_out": ("pieces*",),
     "string": ("piece", "weight"), "weigh": ("piece", "weight"), "release": ("lot",), "sell": ("packs*",),
     "give": ("to", "packs*"), "return": ("from", "packs*"), "dispose": ("lot",), "hold": ("lots*",), "lift": ("lots*",),
-    "complaint": ("text",), "correct": ("fact",),
+    "complaint": ("text",), "salt_again": ("pieces*",), "turn": ("tub",), "move": ("lot", "place"), "split": ("from",),
+    "check": ("lot",), "count": ("lot", "weight"), "incident": ("what",), "clean": ("thing",), "reserve": ("count",),
+    "correct": ("fact",),
 }  # fmt: skip
 # Fields whose parts are objects: option name, and the part's fields in the order in which they are written between "=".
 _PARTS: dict[tuple[str, str], tuple[str, tuple[str, ...]]] = {
     ("ingredient", "components"): ("component", ("name", "percent")),
     ("recipe", "lines"): ("line", ("ingredient", "percent_of_green")),
-    ("cut", "pieces"): ("piece", ("product", "weight", "marker")),
+    ("cut", "pieces"): ("piece", ("product", "weight", "marker", "count")),
     ("cure", "mix"): ("mix", ("lot", "weight")),
+    ("salt_again", "mix"): ("mix", ("lot", "weight")),
+    ("split", "pieces"): ("piece", ("weight", "marker", "tare")),
     ("take_out", "pieces"): ("pieces", ("code", "weight")),
     ("pack", "from"): ("from", ("piece", "rest", "trim")),
     ("pack", "packs"): ("pack", ("weight",)),
 }
-_SINGULAR = {"allergens": "allergen", "markets": "market", "languages": "language"}
+_SINGULAR = {"allergens": "allergen", "markets": "market", "languages": "language", "lots": "lot"}
 _HELP = {
     "address": "Postal address.",
     "additive": 'An additive: "name=function=E number".',
@@ -116,6 +120,10 @@ _HELP = {
     "to": "Who gets it.",
     "trichinella": "tested, controlled_housing, frozen or unknown.",
     "trim": "Weight of the trim.",
+    "thing": "Slicer, tub, bowl, table or machine.",
+    "allergen_clean": "Cleaned so that no allergen is left.",
+    "value": "What was measured, such as 0.91.",
+    "what": "What happened, or what was measured.",
     "tub": "The tub.",
     "weight": "Weight with its unit.",
     "weight_is": "gross (with string) or net.",
@@ -146,9 +154,12 @@ def _parameter(kind: str, field: msgspec.structs.FieldInfo, annotation: Any) -> 
             [f"{name}_"], nargs=-1 if several else 1, required=True, metavar=name.upper() + ("..." if several else "")
         )
     option, fields = _PARTS.get((kind, name), (_SINGULAR.get(name, name), ()))
+    flag = f"--{option.replace('_', '-')}"
+    if annotation is bool and field.default:
+        flag += f"/--no-{option.replace('_', '-')}"  # what is so unless it is said otherwise
     choices = [choice for part in _options(annotation) if get_origin(part) is Literal for choice in get_args(part)]
     return click.Option(
-        [f"--{option.replace('_', '-')}", f"{name}_"],
+        [flag, f"{name}_"],
         multiple=get_origin(annotation) is tuple,
         is_flag=annotation is bool,
         type=click.Choice(choices) if choices else str if annotation is not bool else bool,

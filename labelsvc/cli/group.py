@@ -51,19 +51,28 @@ _FRIENDLY = (
     "product",
     "recipe",
     "receive",
+    "reserve",
     "cut",
     "cure",
+    "salt-again",
+    "turn",
+    "move",
     "take-out",
+    "split",
     "string",
     "weigh",
+    "check",
     "release",
     "pack",
     "sell",
     "give",
     "return",
     "dispose",
+    "count",
     "hold",
     "lift",
+    "incident",
+    "clean",
     "complaint",
     "correct",
 )
@@ -107,6 +116,9 @@ def run(arguments: Sequence[str]) -> int:
         return result if isinstance(result, int) else 0
     except LabelsvcError as error:
         return _tell(error.message, error.as_json(), _exit_code(error), arguments)
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message())
+        return 2
     except click.UsageError as error:
         return _tell_usage(error, arguments)
     except (click.Abort, KeyboardInterrupt):

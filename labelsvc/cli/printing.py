@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -47,9 +48,16 @@ def sale_label(code: str, output: Path, dots_per_mm: str | None, who: str, as_js
 def _issue(
     issue: Callable[..., Any], code: str, output: Path, dots_per_mm: str | None, who: str, as_json: bool, database: str
 ) -> None:
+    _refuse_unwritable(output)
     layouts = settings.shipped("label_layouts")
     dots = float(dots_per_mm) if dots_per_mm else None
     _write(issue(opened(database), code, layouts=layouts, now=now(), who=who, dots_per_mm=dots), output, as_json)
+
+
+def _refuse_unwritable(output: Path) -> None:
+    """Refuse before the label is issued: one that never reached a file must not stand in the record as printed."""
+    if not output.parent.is_dir() or not os.access(output if output.exists() else output.parent, os.W_OK):
+        raise InputError("output", "a file in a folder that can be written", str(output))
 
 
 def _write(issued: Any, output: Path, as_json: bool) -> None:

@@ -16,7 +16,7 @@ from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 from labelsvc.codes.lot_code import LotCode, numbered
 from labelsvc.ledger.tables import counters, facts
 
-VERSION = 1  # of the shapes in facts.py; every version ever written stays readable
+VERSION = 1  # of the shapes in ``facts``; every version ever written stays readable
 GENESIS = "0" * 64
 
 

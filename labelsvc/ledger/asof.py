@@ -6,12 +6,12 @@ import json
 from typing import cast
 
 import msgspec
-from sqlalchemy import Connection, func, select, tuple_
+from sqlalchemy import Connection, and_, func, or_, select, tuple_
 
 from labelsvc import facts as vocabulary
-from labelsvc.ledger.derive.bench import alias_key, card_subject, lot_subject
+from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject, lot_subject, reserved_subject
 from labelsvc.ledger.state import LotState
-from labelsvc.ledger.tables import aliases, lots, timeline
+from labelsvc.ledger.tables import aliases, contacts, lots, timeline
 from labelsvc.shape import Shape
 
 _encoder = msgspec.json.Encoder(order="deterministic")
@@ -72,6 +72,19 @@ class AsOf:
         subject = card_subject(kind, name)
         text = self._state(subject) or self._first(subject)
         return None if text is None else vocabulary.read(kind, json.loads(text))
+
+    def there(self, place: str, begins: str, ends: str | None) -> list[str]:
+        """Return the codes of the lots that were at a place between two moments and existed by then."""
+        last = min(ends or self._position[0], self._position[0])
+        overlap = and_(contacts.c.begins <= last, or_(contacts.c.ends.is_(None), contacts.c.ends >= begins))
+        here = and_(contacts.c.thing == card_key(place), overlap, lots.c.began_at < self._position[0])
+        rows = select(lots.c.code).join(contacts, contacts.c.lot == lots.c.id).where(here).distinct().order_by(lots.c.code)
+        return list(self._connection.execute(rows).scalars())
+
+    def is_reserved(self, code: str) -> bool:
+        """Tell whether a code was given out for a marker."""
+        rows = select(timeline.c.fact).where(timeline.c.subject == reserved_subject(code)).limit(1)
+        return self._connection.execute(rows).first() is not None
 
     def began(self, code: str) -> str | None:
         """Return when the lot came into being, or None."""

@@ -82,7 +82,7 @@ def put_postings(connection: Connection, fact: int, lines: list[Posting]) -> Non
     if not lines:
         return
     codes = {line.account for line in lines if is_lot_kind(line.kind)}
-    numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(lots.c.code.in_(codes))).tuples().all())
+    numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(lots.c.code.in_(codes))).all())
     connection.execute(
         insert(postings),
         [{"fact": fact, **line._asdict(), "lot": numbers[line.account] if is_lot_kind(line.kind) else None} for line in lines],
@@ -128,8 +128,14 @@ def take_out(connection: Connection, fact: int) -> None:
         connection.execute(delete(table).where(table.c.fact == fact))
 
 
-def refresh(connection: Connection, codes: Iterable[str]) -> None:
-    """Bring lots, contacts and aliases in line with the timeline; a lot without a timeline is no more."""
+def refresh(connection: Connection, codes: Iterable[str], *, is_final: bool = True) -> None:
+    """Bring lots, contacts and aliases in line with the timeline.
+
+    Args:
+        connection: the writer's connection.
+        codes: the lots.
+        is_final: whether all later facts are settled, so that a lot without a timeline is no more.
+    """
     for code in codes:
         history = connection.execute(
             select(timeline.c.at, timeline.c.fact, timeline.c.state)
@@ -147,13 +153,13 @@ def refresh(connection: Connection, codes: Iterable[str]) -> None:
                 connection.execute(lots.update().where(lots.c.id == number).values(began_at=history[0].at))
             put_lots(connection, [row])
             put_surroundings(connection, {code: [(step.at, lot_from(step.state)) for step in history]}, {code})
-        elif number is not None:
+        elif number is not None and is_final:
             connection.execute(delete(lots).where(lots.c.id == number))
 
 
 def put_surroundings(connection: Connection, histories: Mapping[str, list[tuple[str, LotState]]], with_aliases: set[str]) -> None:
     """Write contacts of lots from their whole histories, and aliases of some; earlier rows must be gone."""
-    numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(lots.c.code.in_(histories))).tuples().all())
+    numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(lots.c.code.in_(histories))).all())
     met = [{"lot": numbers[code], **row} for code, history in histories.items() for row in contacts_of(history)]
     if met:
         connection.execute(insert(contacts), met)

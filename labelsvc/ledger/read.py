@@ -271,3 +271,17 @@ def ingredient_names(connection: Connection) -> list[str]:
     """Return the names of the ingredients of which there are or were lots."""
     rows = select(lots.c.ingredient_key).where(lots.c.ingredient_key.is_not(None)).distinct().order_by(lots.c.ingredient_key)
     return list(connection.execute(rows).scalars())
+
+
+def cards(connection: Connection, kind: str) -> list[dict[str, Any]]:
+    """Return the cards of a kind (supplier, product ...) as they stand, by name."""
+    mine = and_(timeline.c.subject.like(f"{kind}/%"), timeline.c.state.is_not(None))
+    rows = select(timeline.c.subject, timeline.c.state).where(mine).order_by(timeline.c.at, timeline.c.fact)
+    last = {row.subject: json.loads(row.state) for row in connection.execute(rows)}
+    return [last[subject] for subject in sorted(last)]
+
+
+def people(connection: Connection) -> list[str]:
+    """Return the names of those who recorded facts."""
+    rows = select(facts.c.recorded_by).where(facts.c.recorded_by != "").distinct().order_by(facts.c.recorded_by)
+    return list(connection.execute(rows).scalars())

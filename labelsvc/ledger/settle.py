@@ -15,7 +15,7 @@ from sqlalchemy import Connection, delete, insert, select, tuple_
 from labelsvc.errors import ConflictError, InputError
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.derive import derive
-from labelsvc.ledger.derive.bench import Derived, Happening, lot_subject
+from labelsvc.ledger.derive.bench import Derived, Happening, lot_subject, watch_subject
 from labelsvc.ledger.effective import Standing, all_standing, correction_subject, standing_in
 from labelsvc.ledger.projection import (
     effective_row,
@@ -62,9 +62,11 @@ def work_out(
 
 def put_new(connection: Connection, happening: Happening, derived: Derived, lookup: AsOf) -> list[LaterIssue]:
     """Write what follows from a new fact, and settle the later facts if it is a late entry."""
-    later = _later(connection, [subject for subject, state in timeline_rows(derived).items() if state], happening.position)
+    changed = {subject for subject, state in timeline_rows(derived).items() if state}
+    later = _later(connection, changed | _stirred(derived, lookup), happening.position)
     _write(connection, happening, derived, None)
     if later:
+        refresh(connection, sorted(derived.lots), is_final=False)
         return _settle_later(connection, later, set(derived.lots))
     _put_moves(connection, derived, lookup)
     return []
@@ -89,8 +91,10 @@ def put_changed(connection: Connection, standing: Standing) -> tuple[Derived | N
     else:
         _put_taken_back(connection, standing)
     moved = standing.happening is None or standing.happening.at != at
-    changed = before.keys() | after.keys() if moved else _changed(before, after)
-    return derived, _settle_later(connection, _later(connection, changed, position), _lots_in(before) | _lots_in(after))
+    changed = set(before.keys() | after.keys()) if moved else _changed(before, after)
+    refresh(connection, sorted(_lots_in(before) | _lots_in(after)), is_final=False)
+    later = _later(connection, changed | _places(before) | _places(after), position)
+    return derived, _settle_later(connection, later, _lots_in(before) | _lots_in(after))
 
 
 def rebuild(connection: Connection) -> int:
@@ -135,7 +139,10 @@ def _settle_later(connection: Connection, queue: list[Position], touched: set[st
         after = timeline_rows(derived)
         issues += [LaterIssue(seq, one.happening.kind, issue) for issue in derived.issues if issue not in known]
         touched |= _lots_in(before) | _lots_in(after)
-        for position in _later(connection, _changed(before, after), (at, seq)):
+        refresh(connection, sorted(_lots_in(before) | _lots_in(after)), is_final=False)
+        changed = _changed(before, after)
+        stirred = _places(before) | _places(after) if changed else set()
+        for position in _later(connection, changed | stirred, (at, seq)):
             heapq.heappush(queue, position)
     refresh(connection, sorted(touched))
     return issues
@@ -189,12 +196,28 @@ def _put_moves(connection: Connection, derived: Derived, lookup: AsOf) -> None:
     put_surroundings(connection, histories, with_aliases=set(moved) - set(old))
 
 
+def _stirred(derived: Derived, lookup: AsOf) -> set[str]:
+    """Return the places that a lot came to or left by a fact: facts that look at what is there are worked out again."""
+    moved = [(lookup.before(code), state) for code, state in derived.lots.items()]
+    places = {place for old, new in moved if _surroundings(old) != _surroundings(new) for one in (old, new) for place in _at(one)}
+    return {watch_subject(place) for place in places}
+
+
+def _places(rows: Mapping[str, str | None]) -> set[str]:
+    states = [lot_from(text) for subject, text in rows.items() if text is not None and subject.startswith("lot/")]
+    return {watch_subject(place) for state in states for place in _at(state)}
+
+
+def _at(state: LotState | None) -> list[str]:
+    return [place for place in (state.tub, state.place) if place] if state else []
+
+
 def _surroundings(state: LotState | None) -> tuple[str | None, ...]:
     return (state.tub, state.place, state.session, state.slicer, *state.aliases) if state else (None,) * 4
 
 
 def _rows_of(connection: Connection, fact: int) -> dict[str, str | None]:
-    return dict(connection.execute(select(timeline.c.subject, timeline.c.state).where(timeline.c.fact == fact)).tuples().all())
+    return dict(connection.execute(select(timeline.c.subject, timeline.c.state).where(timeline.c.fact == fact)).all())
 
 
 def _issues_of(connection: Connection, fact: int) -> list[Issue]:

@@ -84,6 +84,7 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     units: int = 0
     holder: str | None = None
     is_business: bool = False
+    handed_over_milligrams: int = 0
     trichinella: str | None = None
     aliases: tuple[str, ...] = ()
 

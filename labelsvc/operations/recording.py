@@ -10,12 +10,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from labelsvc import facts
-from labelsvc.codes.lot_code import LotCode
+from labelsvc.codes.lot_code import LETTERS, LotCode
 from labelsvc.errors import BlockedError, CodeError, ConfirmationNeeded, ConflictError, InputError
 from labelsvc.ledger.append import NewFact, append, give_out_codes, next_seq
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Derived, Happening
+from labelsvc.ledger.derive.new_lots import new_lots
 from labelsvc.ledger.effective import Standing, kind_and_target, standing_in
 from labelsvc.ledger.read import END_OF_TIME
 from labelsvc.ledger.settle import LaterIssue, put_changed, put_correction, put_new, work_out
@@ -110,7 +111,7 @@ def _envelope(kind: str, given: object, who: str, confirmed: bool) -> tuple[str 
 
 def _record_new(connection: Connection, body: Shape, new: NewFact, yes: bool, today: dt.date) -> Recorded:
     seq, previous = next_seq(connection)
-    codes = tuple(str(code) for code in give_out_codes(connection, facts.new_lots(body), today))
+    codes = _codes_for(connection, new_lots(body), today)
     happening = Happening(seq, new.kind, new.happened_at, new.day, body, codes)
     derived, lookup = work_out(connection, happening, _codes_in(new.given))
     issues = [*derived.issues, *_doubt_about_day(connection, body, derived)]
@@ -152,16 +153,24 @@ def _instead(connection: Connection, body: facts.Correct, kind: str, now: dt.dat
         moment, day = (old.at, old.day) if at is None else happened(at, now, zone)
     except InputError as error:
         raise error.within("instead") from None
-    kept = list(old.codes)
+    codes = _codes_for(connection, new_lots(shape), now.astimezone(zone).date(), kept=old.codes)
+    return Happening(body.fact, kind, moment, day, shape, codes)
+
+
+def _codes_for(connection: Connection, wanted: Sequence[str], today: dt.date, kept: Sequence[str] = ()) -> tuple[str, ...]:
+    """Return a code for each lot that a fact begins: its marker's, one it had before a correction, else a new one."""
+    free = [code for code in kept if code not in wanted]
     codes: list[str] = []
-    for wanted in facts.new_lots(shape):
-        fitting = next((code for code in kept if LotCode.parse(code).kind == wanted), None)
-        if fitting is None:
-            fitting = str(give_out_codes(connection, [wanted], now.astimezone(zone).date())[0])
-        else:
-            kept.remove(fitting)
-        codes.append(fitting)
-    return Happening(body.fact, kind, moment, day, shape, tuple(codes))
+    for one in wanted:
+        if one not in LETTERS:
+            codes.append(one)
+            continue
+        fitting = next((code for code in free if LotCode.parse(code).kind == one), None)
+        if fitting is not None:
+            free.remove(fitting)
+        codes.append(fitting or "")
+    new = iter(give_out_codes(connection, [one for one, code in zip(wanted, codes, strict=True) if not code], today))
+    return tuple(code or str(next(new)) for code in codes)
 
 
 def _last_standing(standing: Standing) -> Happening:

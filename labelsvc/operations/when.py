@@ -6,13 +6,14 @@ import datetime as dt
 from zoneinfo import ZoneInfo
 
 from labelsvc.errors import InputError
+from labelsvc.ledger.derive.bench import INSTANT
 
 _EXPECTED = "a day such as 2026-03-02 or a time such as 2026-03-02T08:15"
 
 
 def instant(moment: dt.datetime) -> str:
     """Return an instant in UTC with fixed width, so that text order is time order."""
-    return moment.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    return moment.astimezone(dt.UTC).strftime(INSTANT)
 
 
 def happened(at: str | None, now: dt.datetime, zone: ZoneInfo) -> tuple[str, dt.date]:

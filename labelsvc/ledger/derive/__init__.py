@@ -7,22 +7,31 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from labelsvc.ledger.derive import curing, cutting, hanging, holding, packing, selling
+from labelsvc.ledger.derive import caring, curing, cutting, hanging, holding, packing, selling
 from labelsvc.ledger.derive.bench import Bench, Derived, Happening, Lookup
 
 _BY_KIND: Mapping[str, Callable[[Bench], None]] = {
     "receive": cutting.receive,
+    "reserve": cutting.reserve,
     "cut": cutting.cut,
     "cure": curing.cure,
+    "salt_again": curing.salt_again,
+    "turn": caring.turn,
+    "move": hanging.move,
     "take_out": curing.take_out,
+    "split": hanging.split,
     "string": hanging.string,
     "weigh": hanging.weigh,
+    "check": caring.check,
     "release": hanging.release,
     "pack": packing.pack,
     "sell": selling.sell,
     "give": selling.give,
     "return": selling.take_back,
     "dispose": selling.dispose,
+    "count": caring.count,
+    "incident": caring.incident,
+    "clean": caring.clean,
     "hold": holding.hold,
     "lift": holding.lift,
     "complaint": holding.complaint,

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, NoReturn, Protocol, TypeVar
+from zoneinfo import ZoneInfo
 
 import msgspec
 
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.facts import KINDS, Workshop
+from labelsvc.ledger.derive.new_lots import printed_ahead
 from labelsvc.ledger.state import COUNT, LOT_KINDS, End, Issue, LotState, Posting
 from labelsvc.shape import Shape
 from labelsvc.units import grams_text
 
 Account = LotState | End
+INSTANT = "%Y-%m-%dT%H:%M:%S.%fZ"  # fixed width, so that text order is time order
 THE_WORKSHOP = ""  # there is one workshop in a ledger, whatever its name becomes
 Card = TypeVar("Card", bound=Shape)
 
@@ -64,6 +67,12 @@ class Lookup(Protocol):
 
     def card(self, kind: str, name: str) -> Shape | None:
         """Return the card of that name, or None."""
+
+    def there(self, place: str, begins: str, ends: str | None) -> list[str]:
+        """Return the codes of the lots that were at a place between two moments."""
+
+    def is_reserved(self, code: str) -> bool:
+        """Tell whether a code was given out for a marker."""
 
     def began(self, code: str) -> str | None:
         """Return when the lot came into being, whenever that is, or None for a code never given out."""
@@ -142,6 +151,56 @@ class Bench:
         codes = [f"{lot.code}/{number}" for number in range(1, lot.units + 1)]
         self._lookup.ready(codes)
         return [self.lot(code, field) for code in codes]
+
+    def all_named(self, refs: Sequence[str]) -> list[LotState]:
+        """Return the lots of a field ``lots``, each once; a pack lot brings its packs along."""
+        named: dict[str, LotState] = {}
+        for place, ref in enumerate(refs):
+            lot = self.lot(ref, f"lots[{place}]")
+            for each in (lot, *(self.units_of(ref, f"lots[{place}]") if lot.units else ())):
+                named[each.code] = each
+        return list(named.values())
+
+    def instant(self, text: str, field: str, of_day: dt.time) -> str:
+        """Return a moment that a person gave, in UTC; a bare day means the given time of that day in the workshop.
+
+        Raises:
+            InputError: no day or time.
+        """
+        workshop = self._lookup.card("workshop", THE_WORKSHOP)
+        zone = ZoneInfo(workshop.timezone if isinstance(workshop, Workshop) else "UTC")
+        try:
+            moment = dt.datetime.fromisoformat(text.strip())
+        except ValueError:
+            raise InputError(field, "a day such as 2026-03-02 or a time such as 2026-03-02T08:15", text) from None
+        if len(text.strip()) == len("2026-03-02"):
+            moment = dt.datetime.combine(moment.date(), of_day)
+        moment = moment if moment.tzinfo else moment.replace(tzinfo=zone)
+        return moment.astimezone(dt.UTC).strftime(INSTANT)
+
+    def there(self, place: str, begins: str, ends: str | None) -> list[LotState]:
+        """Return the lots that were in a room, rack or tub between two instants, as they stand now."""
+        return [self.lot(code, "place") for code in self._lookup.there(place, begins, ends)]
+
+    def watch(self, place: str) -> None:
+        """Let the fact be worked out again when what was at the place changes."""
+        self._mentions.add(watch_subject(place))
+
+    def marker(self, marker: str | None, field: str) -> tuple[str, ...]:
+        """Return the aliases a marker gives: none where it bears the lot's own code, printed ahead."""
+        code = printed_ahead(marker)
+        if marker is None or code is None:
+            return (marker,) if marker else ()
+        if not self._lookup.is_reserved(code):
+            raise InputError(field, "a marker printed ahead, or another number", marker, "That code was not reserved.")
+        if self._lookup.lot(code) is not None:
+            self.issue("conflict", field, "a marker that is free", f"{code}, which is on another piece")
+        self._mentions.add(reserved_subject(code))
+        return ()
+
+    def reserve(self, code: str) -> None:
+        """Keep a code for a marker."""
+        self._mentions.add(reserved_subject(code))
 
     def card(self, kind: type[Card], name: str, field: str) -> Card:
         """Return the card of that name.
@@ -277,6 +336,16 @@ def lot_subject(code: str) -> str:
 def card_subject(kind: str, name: str) -> str:
     """Return the timeline subject of a card."""
     return f"{kind}/{card_key(name)}"
+
+
+def watch_subject(place: str) -> str:
+    """Return the timeline subject of the facts that look at what is at a place."""
+    return f"watch/{card_key(place)}"
+
+
+def reserved_subject(code: str) -> str:
+    """Return the timeline subject of a code kept for a marker."""
+    return f"reserved/{code}"
 
 
 def card_key(name: str) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import cast
 
 from labelsvc.errors import InputError
-from labelsvc.facts import Cure, TakeOut
+from labelsvc.facts import Cure, MixLine, SaltAgain, TakeOut
 from labelsvc.ledger.derive.bench import Bench, greens
 from labelsvc.ledger.derive.weighing import post_weight
 from labelsvc.ledger.state import DRIP, WASH, LotState
@@ -15,16 +16,34 @@ from labelsvc.units import share_out
 def cure(bench: Bench) -> None:
     """Ingredient lots to pieces; for several pieces the mix is a lot of its own, shared by green weight."""
     body = cast(Cure, bench.fact.body)
-    pieces = [_into_tub(bench, ref, f"pieces[{i}]") for i, ref in enumerate(body.pieces)]
-    offered = [_weighed_out(bench, i) for i in range(len(body.mix))]
+    pieces = [_into_tub(bench, body, ref, f"pieces[{i}]") for i, ref in enumerate(body.pieces)]
+    _put_on(bench, pieces, body.mix, body.tub)
+
+
+def salt_again(bench: Bench) -> None:
+    """More of a mix onto pieces in cure: the running total counts."""
+    body = cast(SaltAgain, bench.fact.body)
+    pieces: list[LotState] = []
+    for place, ref in enumerate(body.pieces):
+        piece = bench.lot_of(ref, f"pieces[{place}]", "piece")
+        if piece.code in [other.code for other in pieces]:
+            raise InputError(f"pieces[{place}]", "each piece once", ref)
+        if piece.phase != "in cure":
+            bench.issue("conflict", f"pieces[{place}]", "a piece that is in cure", f"{piece.code}, which is {piece.phase}")
+        bench.not_held(piece, f"pieces[{place}]")
+        pieces.append(bench.change(piece, is_weighed=False))
+    _put_on(bench, pieces, body.mix, pieces[0].tub or "the tub")
+
+
+def _put_on(bench: Bench, pieces: list[LotState], lines: Sequence[MixLine], tub: str) -> None:
+    offered = [_weighed_out(bench, lines, i) for i in range(len(lines))]
     total = sum(weight for _, weight in offered)
     if len(pieces) == 1:
         bench.flow(*((lot, -weight) for lot, weight in offered), (pieces[0], total))
         shares = [total]
     else:
-        mix = bench.begin(
-            bench.fact.codes[0], kind="ingredient", name=f"mix for {body.tub}", phase="mixed", made_milligrams=total, tub=body.tub
-        )
+        code = bench.fact.codes[0]
+        mix = bench.begin(code, kind="ingredient", name=f"mix for {tub}", phase="mixed", made_milligrams=total, tub=tub)
         shares = share_out(total, greens(pieces))
         bench.flow(*((lot, -weight) for lot, weight in offered), (mix, total))
         bench.flow((mix, -total), *zip(pieces, shares, strict=True))
@@ -32,13 +51,15 @@ def cure(bench: Bench) -> None:
         bench.change(piece, put_on_milligrams=bench.now(piece).put_on_milligrams + share)
 
 
-def _into_tub(bench: Bench, ref: str, field: str) -> LotState:
-    body = cast(Cure, bench.fact.body)
+def _into_tub(bench: Bench, body: Cure, ref: str, field: str) -> LotState:
     piece = bench.lot_of(ref, field, "piece")
     if piece.cured_on == bench.fact.day and piece.tub == body.tub and piece.phase == "in cure":
         raise InputError(field, "each piece once", ref)
     if piece.phase != "green":
-        bench.issue("conflict", field, "a piece that was not in the cure yet", f"{piece.code}, which is {piece.phase}")
+        bench.issue(
+            "conflict", field, "a piece that was not in the cure yet", f"{piece.code}, which is {piece.phase}",
+            "To put more on a piece in cure, salt it again.",
+        )  # fmt: skip
     bench.not_held(piece, field)
     return bench.change(
         piece,
@@ -51,12 +72,12 @@ def _into_tub(bench: Bench, ref: str, field: str) -> LotState:
     )
 
 
-def _weighed_out(bench: Bench, place: int) -> tuple[LotState, int]:
-    line = cast(Cure, bench.fact.body).mix[place]
+def _weighed_out(bench: Bench, lines: Sequence[MixLine], place: int) -> tuple[LotState, int]:
+    line = lines[place]
     lot = bench.lot_of(line.lot, f"mix[{place}].lot", "ingredient")
     bench.not_held(lot, f"mix[{place}].lot")
     needed = line.weight.milligrams
-    earlier = sum(other.weight.milligrams for other in cast(Cure, bench.fact.body).mix[:place] if other.lot == line.lot)
+    earlier = sum(other.weight.milligrams for other in lines[:place] if bench.lot(other.lot, "mix").code == lot.code)
     bench.cover(lot, needed + earlier, f"mix[{place}].weight", "ask")
     return lot, needed
 

@@ -97,5 +97,12 @@ def _begin_piece(bench: Bench, source: LotState, code: str, place: int) -> LotSt
         weighed_on=bench.fact.day,
         trichinella=source.trichinella,
         held_for=source.held_for,
-        aliases=(given.marker,) if given.marker else (),
+        count=given.count,
+        aliases=bench.marker(given.marker, f"pieces[{place}].marker"),
     )
+
+
+def reserve(bench: Bench) -> None:
+    """Codes for blank markers: they are given out, and no lot yet."""
+    for code in bench.fact.codes:
+        bench.reserve(code)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import cast
 
-from labelsvc.facts import Product, Release, String, Weigh
+from labelsvc.facts import Move, Product, Release, Split, String, Weigh
 from labelsvc.ledger.derive.bench import Bench, percent_of
 from labelsvc.ledger.derive.weighing import post_weight
 from labelsvc.ledger.state import DRIP, DRYING, LotState
@@ -58,6 +58,78 @@ def weigh(bench: Bench) -> None:
         bench.issue("refuse", "weight", f"more than the tare of {grams_text(piece.tare_milligrams)} g", str(body.weight))
         net = piece.milligrams
     post_weight(bench, piece, net, "weight", loss_to=DRYING if piece.is_weighed else DRIP)
+
+
+def move(bench: Bench) -> None:
+    """Another room or rack; while the piece is in cure, another tub."""
+    body = cast(Move, bench.fact.body)
+    lot = bench.lot(body.lot, "lot")
+    moved = bench.units_of(body.lot, "lot") if lot.units else [lot]
+    for each in moved:
+        if each.holder is not None or each.milligrams == 0:
+            bench.issue("conflict", "lot", "a lot that is here", f"{each.code}, which is {each.phase}")
+        bench.change(each, **({"tub": body.place} if each.phase == "in cure" else {"place": body.place}))
+
+
+def split(bench: Bench) -> None:
+    """Children with their shares of everything; of a counted lot the rest keeps its code, of a piece the rest is the loss."""
+    body = cast(Split, bench.fact.body)
+    parent = bench.lot_of(body.from_, "from", "piece")
+    weights = [part.weight.milligrams for part in body.pieces]
+    _may_be_split(bench, parent, len(weights))
+    balance = parent.milligrams
+    children = [_begin_child(bench, parent, place, sum(weights)) for place in range(len(weights))]
+    if parent.count is None or len(weights) >= parent.count:
+        post_weight(bench, parent, sum(weights), "pieces", loss_to=DRYING if parent.is_weighed else DRIP)
+    else:
+        bench.cover(parent, sum(weights), "pieces", "ask")
+        _keep_rest(bench, parent, sum(weights), balance, len(weights))
+    bench.flow((bench.now(parent), -sum(weights)), *zip(children, weights, strict=True))
+
+
+def _may_be_split(bench: Bench, parent: LotState, parts: int) -> None:
+    bench.not_held(parent, "from")
+    if parent.phase not in ("green", "in cure", "out of cure", "hanging"):
+        bench.issue("conflict", "from", "a piece that is still whole", f"{parent.code}, which is {parent.phase}")
+    if parent.count is not None and parts > parent.count:
+        bench.issue("ask", "pieces", f"at most the {parent.count} pieces of {parent.code}", f"{parts} pieces")
+
+
+def _begin_child(bench: Bench, parent: LotState, place: int, whole: int) -> LotState:
+    part = cast(Split, bench.fact.body).pieces[place]
+    weight = part.weight.milligrams
+    of = max(whole, parent.milligrams) if parent.count else whole
+
+    def share(milligrams: int) -> int:
+        return milligrams * weight // of
+
+    return bench.begin(
+        bench.fact.codes[place],
+        **{name: getattr(parent, name) for name in _INHERITED},
+        parent=parent.code,
+        made_milligrams=weight,
+        green_milligrams=share(parent.green_milligrams),
+        put_on_milligrams=share(parent.put_on_milligrams),
+        hang_milligrams=share(parent.hang_milligrams),
+        tare_milligrams=part.tare.milligrams if part.tare else 0,
+        weighed_on=bench.fact.day,
+        is_weighed=True,
+        aliases=bench.marker(part.marker, f"pieces[{place}].marker"),
+    )
+
+
+# What a child has from the piece it was part of, beside its shares.
+_INHERITED = (
+    "kind", "name", "phase", "product", "species", "method", "cured_on", "planned_out", "strung_on", "tub", "place",
+    "released_by", "released_on", "held_for", "trichinella", "best_before", "is_portioned",
+)  # fmt: skip
+_SHARED = ("green_milligrams", "put_on_milligrams", "hang_milligrams")
+
+
+def _keep_rest(bench: Bench, parent: LotState, taken: int, balance: int, parts: int) -> None:
+    left = max(balance - taken, 0)
+    shares = {name: getattr(parent, name) * left // max(balance, 1) for name in _SHARED}
+    bench.change(parent, count=(parent.count or parts) - parts, **shares)
 
 
 def release(bench: Bench) -> None:

@@ -6,20 +6,20 @@ from typing import cast
 
 from labelsvc.facts import Complaint, Hold, IssueLabel, Lift
 from labelsvc.ledger.derive.bench import Bench
-from labelsvc.ledger.state import HeldFor, LotState
+from labelsvc.ledger.state import HeldFor
 
 
 def hold(bench: Bench) -> None:
     """Hold lots; a pack lot holds all its packs."""
     body = cast(Hold, bench.fact.body)
-    for lot in _named(bench, body.lots):
+    for lot in bench.all_named(body.lots):
         bench.change(lot, held_for=(*lot.held_for, HeldFor(bench.fact.seq, body.reason)))
 
 
 def lift(bench: Bench) -> None:
     """End every hold of these lots."""
     body = cast(Lift, bench.fact.body)
-    for lot in _named(bench, body.lots):
+    for lot in bench.all_named(body.lots):
         if not lot.is_held:
             bench.issue("note", "lots", "lots that are held", f"{lot.code}, which is not")
         bench.change(lot, held_for=())
@@ -36,12 +36,3 @@ def issue_label(bench: Bench) -> None:
     """Let the label stand in the lots' record."""
     for ref in cast(IssueLabel, bench.fact.body).lots:
         bench.touch(bench.lot(ref, "lots"))
-
-
-def _named(bench: Bench, refs: tuple[str, ...]) -> list[LotState]:
-    lots: dict[str, LotState] = {}
-    for place, ref in enumerate(refs):
-        lot = bench.lot(ref, f"lots[{place}]")
-        for each in (lot, *(bench.units_of(ref, f"lots[{place}]") if lot.units else ())):
-            lots[each.code] = each
-    return list(lots.values())

@@ -35,7 +35,8 @@ def _hand_over(bench: Bench, refs: tuple[str, ...], end: End, phase: str, busine
     for unit in _each_once(bench, refs):
         _may_leave(bench, unit, phase)
         bench.flow((unit, -unit.milligrams), (end, unit.milligrams))
-        bench.change(unit, phase=phase, holder=end.name, is_business=business, place=None)
+        leaves = dict(phase=phase, holder=end.name, is_business=business, handed_over_milligrams=unit.milligrams)
+        bench.change(unit, **leaves, place=None)
 
 
 def _each_once(bench: Bench, refs: tuple[str, ...]) -> list[LotState]:
@@ -76,7 +77,7 @@ def _bring_back(bench: Bench, unit: LotState, giver: str, field: str) -> None:
     if card_key(giver) != card_key(unit.holder or ""):
         bench.issue("conflict", field, f"packs that {giver} had", f"{unit.code}, which {unit.holder} had")
     end = End("gift" if unit.phase == "given away" else "customer", unit.holder or giver)
-    whole = unit.made_milligrams
+    whole = unit.handed_over_milligrams  # less than the pack once was where a sample had been taken
     bench.flow((end, -whole), (unit, whole))
     if unit.is_business:
         returned = HeldFor(bench.fact.seq, f"returned by {unit.holder}")

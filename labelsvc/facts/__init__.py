@@ -1,0 +1,131 @@
+"""The ledger's vocabulary: each kind of fact is what a person saw or did, never what follows from it.
+
+Reading this package teaches the whole program. A fact holds absolute weights, codes and times. Postings, balances, states and
+findings are derived from the facts in the order they happened (``ledger/derive``), so a correction or a late entry changes
+them all at once. Weights are strings with a unit, percentages bare decimals, days ISO 8601.
+"""
+
+from __future__ import annotations
+
+from labelsvc.errors import InputError
+from labelsvc.facts.cards import Customer, Ingredient, Product, Recipe, Supplier, Workshop
+from labelsvc.facts.making import (
+    Cure,
+    Cut,
+    MixLine,
+    Move,
+    Receive,
+    Release,
+    Reserve,
+    SaltAgain,
+    Split,
+    String,
+    TakeOut,
+    Turn,
+    Weigh,
+    trichinella_status,
+)
+from labelsvc.facts.selling import Dispose, Give, Pack, Return, Sell
+from labelsvc.facts.watching import Check, Clean, Complaint, Correct, Count, Hold, Incident, IssueLabel, Lift
+from labelsvc.shape import Shape, read_shape
+
+KINDS: dict[str, type[Shape]] = {
+    "workshop": Workshop,
+    "supplier": Supplier,
+    "customer": Customer,
+    "ingredient": Ingredient,
+    "product": Product,
+    "recipe": Recipe,
+    "receive": Receive,
+    "reserve": Reserve,
+    "cut": Cut,
+    "cure": Cure,
+    "salt_again": SaltAgain,
+    "turn": Turn,
+    "move": Move,
+    "take_out": TakeOut,
+    "split": Split,
+    "string": String,
+    "weigh": Weigh,
+    "check": Check,
+    "release": Release,
+    "pack": Pack,
+    "sell": Sell,
+    "give": Give,
+    "return": Return,
+    "dispose": Dispose,
+    "count": Count,
+    "hold": Hold,
+    "lift": Lift,
+    "incident": Incident,
+    "clean": Clean,
+    "complaint": Complaint,
+    "issue_label": IssueLabel,
+    "correct": Correct,
+}
+__all__ = [
+    "CARDS",
+    "KINDS",
+    "Check",
+    "Clean",
+    "Complaint",
+    "Correct",
+    "Count",
+    "Cure",
+    "Customer",
+    "Cut",
+    "Dispose",
+    "Give",
+    "Hold",
+    "Incident",
+    "Ingredient",
+    "IssueLabel",
+    "Lift",
+    "MixLine",
+    "Move",
+    "Pack",
+    "Product",
+    "Receive",
+    "Recipe",
+    "Release",
+    "Reserve",
+    "Return",
+    "SaltAgain",
+    "Sell",
+    "Split",
+    "String",
+    "Supplier",
+    "TakeOut",
+    "Turn",
+    "Weigh",
+    "Workshop",
+    "read",
+    "shape_of",
+    "trichinella_status",
+]
+# A card says what a thing is, until a later fact of the same name says otherwise.
+CARDS = ("workshop", "supplier", "customer", "ingredient", "product", "recipe")
+
+
+def read(kind: str, given: object) -> Shape:
+    """Return the checked body of a fact.
+
+    Args:
+        kind: one of ``KINDS``.
+        given: the JSON object as Python values.
+
+    Raises:
+        InputError: an unknown kind or field, a missing field, a float, or a value that cannot be; names the field.
+    """
+    return read_shape(shape_of(kind), given, kind)
+
+
+def shape_of(kind: str) -> type[Shape]:
+    """Return the shape of a kind of fact.
+
+    Raises:
+        InputError: no such kind.
+    """
+    if kind not in KINDS:
+        raise InputError("kind", f"one of {', '.join(KINDS)}", kind)
+    return KINDS[kind]

@@ -1,0 +1,182 @@
+"""From goods in to the released piece: what was received, cut, cured, strung, weighed and decided."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal
+
+from labelsvc import choices
+from labelsvc.errors import InputError
+from labelsvc.shape import AtLeastOne, Exact, Shape, Weighed
+from labelsvc.units import Mass
+
+CureMethod = Literal["dry", "dry_excess", "brine", "comminuted", "pumped", "immersion_pickup", "immersion_equilibrium"]
+
+
+class Trichinella(Shape, frozen=True):
+    """What is known of Trichinella; freezing is a method with its thickness, temperature, start and end."""
+
+    status: Literal["tested", "controlled_housing", "frozen", "unknown"]
+    method: str | None = None
+    thickness_cm: Exact | None = None
+    temperature_c: Exact | None = None
+    start: str | None = None
+    end: str | None = None
+
+
+def trichinella_status(value: Trichinella | str | None) -> str:
+    """Return tested, controlled_housing, frozen or unknown."""
+    if isinstance(value, Trichinella):
+        return value.status
+    return choices.trichinella(value) if value is not None else "unknown"
+
+
+class Receive(Shape, frozen=True):
+    """Goods in. Every identity is written exactly as read; "not known" is an answer."""
+
+    supplier: str
+    kind: Literal["animal", "part", "ingredient"]
+    name: str
+    weight: Weighed
+    ingredient: str | None = None
+    species: str | None = None
+    count: int | None = None
+    known_as: Literal["individual", "group", "delivery", "not known"] = "not known"
+    identity: str | dict[str, str] | None = None
+    herd_mark: str | None = None
+    carcass_number: str | None = None
+    slaughterhouse: str | None = None
+    kill_date: dt.date | None = None
+    supplier_lot: str | None = None
+    temperature_c: Exact | None = None
+    trichinella: Trichinella | str | None = None
+
+    def __post_init__(self) -> None:
+        if self.count is not None and not 1 <= self.count <= 100_000:
+            raise InputError("count", "a count of 1 or more", str(self.count))
+        if isinstance(self.trichinella, str):
+            trichinella_status(self.trichinella)
+
+
+class CutPiece(Shape, frozen=True):
+    """A piece cut to be cured, weighed after trimming; small pieces may stay one counted lot. A marker may be printed ahead."""
+
+    product: str
+    weight: Weighed
+    marker: str | None = None
+    count: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.count is not None and not 2 <= self.count <= 10_000:
+            raise InputError("count", "2 or more pieces that stay one lot", str(self.count))
+
+
+class Cut(Shape, frozen=True, rename={"from_": "from"}):
+    """An animal or part becomes pieces, trim and bone; what is not weighed stays with the animal."""
+
+    from_: str
+    pieces: Annotated[tuple[CutPiece, ...], AtLeastOne]
+    trim: Mass | None = None
+    bone: Mass | None = None
+
+
+class MixLine(Shape, frozen=True):
+    """Grams weighed out of one ingredient lot."""
+
+    lot: str
+    weight: Weighed
+
+
+class Cure(Shape, frozen=True):
+    """Pieces go into a tub with what was weighed out for them."""
+
+    tub: str
+    pieces: Annotated[tuple[str, ...], AtLeastOne]
+    method: CureMethod
+    mix: Annotated[tuple[MixLine, ...], AtLeastOne]
+    recipe: str | None = None
+    planned_out: dt.date | None = None
+    planned_packing: dt.date | None = None
+
+
+class SaltAgain(Shape, frozen=True):
+    """Pieces in cure get more of a mix; limits count the running total."""
+
+    pieces: Annotated[tuple[str, ...], AtLeastOne]
+    mix: Annotated[tuple[MixLine, ...], AtLeastOne]
+
+
+class Turn(Shape, frozen=True):
+    """What is in a tub is turned or restacked."""
+
+    tub: str
+
+
+class Move(Shape, frozen=True):
+    """A lot goes to another room, rack or, while it is in cure, tub."""
+
+    lot: str
+    place: str
+
+
+class TakenPiece(Shape, frozen=True):
+    """A piece out of the tub, weighed or not."""
+
+    code: str
+    weight: Mass | None = None
+
+
+class TakeOut(Shape, frozen=True):
+    """Pieces leave the tub; ``leftover`` is what was scraped off an excess cure."""
+
+    pieces: Annotated[tuple[TakenPiece, ...], AtLeastOne]
+    leftover: Mass | None = None
+
+
+class String(Shape, frozen=True):
+    """A piece is strung up and weighed: gross with string, net or casing, or net."""
+
+    piece: str
+    weight: Weighed
+    place: str
+    weight_is: Literal["gross", "net"] = "gross"
+    tare: Mass | None = None
+
+
+class Weigh(Shape, frozen=True):
+    """A weigh-in: what the scale shows, string included once the piece is strung."""
+
+    piece: str
+    weight: Weighed
+
+
+class SplitPart(Shape, frozen=True):
+    """One of the pieces that a piece or counted lot is split into; net weight."""
+
+    weight: Weighed
+    marker: str | None = None
+    tare: Mass | None = None
+
+
+class Split(Shape, frozen=True, rename={"from_": "from"}):
+    """A piece is cut through, or pieces of a counted lot get codes of their own, with their shares of everything."""
+
+    from_: str
+    pieces: Annotated[tuple[SplitPart, ...], AtLeastOne]
+
+
+class Reserve(Shape, frozen=True):
+    """Blank markers printed ahead: codes that pieces will be given, also while the power is off."""
+
+    count: int
+
+    def __post_init__(self) -> None:
+        if not 1 <= self.count <= 500:
+            raise InputError("count", "1 to 500 markers", str(self.count))
+
+
+class Release(Shape, frozen=True):
+    """The recorded decision that a piece or pack lot may be sold."""
+
+    lot: str
+    by: str

@@ -1,0 +1,34 @@
+"""Which lots a fact begins, and under which codes: new ones, or those of markers printed ahead."""
+
+from __future__ import annotations
+
+from labelsvc.codes.lot_code import LotCode
+from labelsvc.errors import CodeError
+from labelsvc.facts import Cure, Cut, Pack, Receive, Reserve, SaltAgain, Split
+from labelsvc.shape import Shape
+
+
+def new_lots(body: Shape) -> tuple[str, ...]:
+    """Return, in order, the kind of each lot that gets a new code, or the code of the marker it already has."""
+    if isinstance(body, Receive):
+        return (body.kind,)
+    if isinstance(body, Cut | Split):
+        return tuple(printed_ahead(part.marker) or "piece" for part in body.pieces)
+    if isinstance(body, Reserve):
+        return ("piece",) * body.count
+    if isinstance(body, Cure | SaltAgain) and len(body.pieces) > 1:
+        return ("ingredient",)  # one mix for several pieces is a lot of its own
+    if isinstance(body, Pack):
+        return ("pack",)
+    return ()
+
+
+def printed_ahead(marker: str | None) -> str | None:
+    """Return the piece code that a marker bears, or None for a marker with another number."""
+    if marker is None:
+        return None
+    try:
+        code = LotCode.parse(marker)
+    except CodeError:
+        return None
+    return str(code) if code.kind == "piece" else None

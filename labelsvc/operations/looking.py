@@ -1,0 +1,208 @@
+"""What a page looks up: names to choose from, what is to be done today, a tub, a delivery a complaint may be about."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from labelsvc import facts
+from labelsvc.errors import InputError
+from labelsvc.ledger import read
+from labelsvc.ledger.asof import AsOf
+from labelsvc.ledger.database import Connection, Ledger
+from labelsvc.ledger.derive.bench import THE_WORKSHOP, card_key
+from labelsvc.ledger.derive.hanging import base_milligrams
+from labelsvc.ledger.state import LotState
+from labelsvc.operations.recording import zone_of
+from labelsvc.operations.tracing import lot_json
+from labelsvc.units import grams_text, plain, round_half_up
+
+COMPLAINT_DAYS = 3  # a shop rarely knows the day of its delivery better than this (common practice, no source)
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A lot as a bench needs it: what it is, how far it is, and what is naturally done with it next.
+
+    Args:
+        lot: its state.
+        lost_percent: of a hanging piece, to a tenth, or None.
+        stop_at: grams on the scale, string included, at which it is ready, or None.
+        is_ready: whether it weighs that little.
+        next_step: cut, cure, string, weigh, release, pack, sell, held or record (nothing is left to do).
+    """
+
+    lot: LotState
+    lost_percent: Decimal | None
+    stop_at: str | None
+    is_ready: bool
+    next_step: str
+
+    @property
+    def here(self) -> str:
+        """Grams that are there now, to the gram, or with tenths where it is little."""
+        return _grams(self.lot.milligrams)
+
+    @property
+    def on_scale(self) -> str:
+        """Grams the scale showed last: string included once it is strung."""
+        return _grams(self.lot.milligrams + self.lot.tare_milligrams)
+
+
+def standing_of(ledger: Ledger, text: str) -> Standing:
+    """Return how a lot stands.
+
+    Raises:
+        CodeError, NotFoundError: no such lot; InputError: a number that leads to several.
+    """
+    with ledger.reading() as connection:
+        return _standing(read.find(connection, text).state, _products(connection))
+
+
+def standings(ledger: Ledger) -> list[Standing]:
+    """Return everything that is in the workshop now, packs among them."""
+    with ledger.reading() as connection:
+        products = _products(connection)
+        return [_standing(row.state, products) for row in read.here(connection)]
+
+
+def in_tub(ledger: Ledger, tub: str) -> list[Standing]:
+    """Return the pieces that are in a tub; none where nobody knows a tub of that name."""
+    return [one for one in standings(ledger) if one.lot.kind == "piece" and card_key(one.lot.tub or "") == card_key(tub)]
+
+
+def cards(ledger: Ledger, kind: str) -> list[dict[str, Any]]:
+    """Return the cards of a kind by name, each as it was recorded."""
+    with ledger.reading() as connection:
+        return read.cards(connection, kind)
+
+
+def workshop_card(ledger: Ledger) -> facts.Workshop | None:
+    """Return the workshop, or None where none is recorded yet."""
+    with ledger.reading() as connection:
+        card = AsOf(connection, read.END_OF_TIME).card("workshop", THE_WORKSHOP)
+        return card if isinstance(card, facts.Workshop) else None
+
+
+def today(ledger: Ledger, now: dt.datetime) -> dt.date:
+    """Return the workshop's day."""
+    with ledger.reading() as connection:
+        return now.astimezone(zone_of(connection)).date()
+
+
+def people(ledger: Ledger) -> list[str]:
+    """Return the names seen in the facts."""
+    with ledger.reading() as connection:
+        return read.people(connection)
+
+
+def deliveries(ledger: Ledger, product: str, name: str, day: dt.date | None) -> list[dict[str, Any]]:
+    """Return the packs a complaint without a code may be about: product, shop or person, and a day.
+
+    Args:
+        ledger: where.
+        product: its name, or nothing.
+        name: of the shop or person, ``public`` for the counter, or nothing.
+        day: near which it was sold; None for any.
+
+    Returns:
+        One entry a pack: code, product, name, date, how, grams, the newest first.
+
+    Raises:
+        InputError: nothing to go by.
+    """
+    if not (product or name or day):
+        raise InputError("product", "a product, a shop or a day to search by", "nothing")
+    with ledger.reading() as connection:
+        rows = [row for row in read.handed_over(connection, None) if row.milligrams > 0 and _fits(row, name, day)]
+        lots = {one.number: one for one in read.lots_of(connection, {row.lot for row in rows})} if rows else {}
+        found = [
+            {
+                "code": row.account,
+                "product": lots[row.lot].state.name,
+                "name": row.name,
+                "date": row.day,
+                "how": row.kind,
+                "grams": grams_text(row.milligrams),
+            }
+            for row in rows
+            if not product or card_key(lots[row.lot].state.name) == card_key(product)
+        ]
+    return found[::-1]
+
+
+def codes_under(ledger: Ledger, codes: Iterable[str]) -> list[dict[str, Any]]:
+    """Return these lots, each as an answer shows it, a pack lot with its packs in its place."""
+    with ledger.reading() as connection:
+        rows = [unit for code in codes for unit in read.units_of(connection, read.find(connection, code))]
+        return [lot_json(row) for row in rows]
+
+
+def _fits(row: Any, name: str, day: dt.date | None) -> bool:
+    is_near = day is None or abs((dt.date.fromisoformat(row.day) - day).days) <= COMPLAINT_DAYS
+    return is_near and (not name or card_key(row.name) == card_key(name))
+
+
+def _products(connection: Connection) -> Mapping[str, facts.Product]:
+    found = (facts.read("product", card) for card in read.cards(connection, "product"))
+    return {card_key(card.name): card for card in found if isinstance(card, facts.Product)}
+
+
+def _standing(lot: LotState, products: Mapping[str, facts.Product]) -> Standing:
+    product = products.get(card_key(lot.product or ""))
+    target = product.target_loss_percent if product else None
+    if lot.phase != "hanging" or product is None or lot.is_portioned:
+        return Standing(lot, None, None, False, _next_step(lot, is_ready=False))
+    base = base_milligrams(lot, product)
+    lost = round_half_up(Decimal(base - lot.milligrams) * 100 / base, 1)
+    if target is None:
+        return Standing(lot, lost, None, False, _next_step(lot, is_ready=False))
+    at = Decimal(base) * (100 - target) / 100
+    stop_at = plain(round_half_up((at + lot.tare_milligrams) / 1000))
+    is_ready = lot.milligrams <= at
+    return Standing(lot, lost, stop_at, is_ready, _next_step(lot, is_ready))
+
+
+def _next_step(lot: LotState, is_ready: bool) -> str:
+    if lot.units:
+        return "sell" if lot.released_by else "release"
+    if lot.is_held and lot.milligrams:
+        return "held"
+    if not lot.milligrams:
+        return "record"
+    return _BY_KIND[lot.kind](lot, is_ready)
+
+
+def _of_piece(lot: LotState, is_ready: bool) -> str:
+    if lot.released_by:
+        return "pack"
+    by_phase = {"green": "cure", "in cure": "string", "out of cure": "string", "hanging": "release" if is_ready else "weigh"}
+    return by_phase.get(lot.phase, "record")
+
+
+def _of_pack(lot: LotState, _is_ready: bool) -> str:
+    return "sell" if lot.released_by else "release"
+
+
+def _to_cut(_lot: LotState, _is_ready: bool) -> str:
+    return "cut"
+
+
+def _to_cure(_lot: LotState, _is_ready: bool) -> str:
+    return "record"
+
+
+_BY_KIND: Mapping[str, Callable[[LotState, bool], str]] = {
+    "animal": _to_cut,
+    "part": _to_cut,
+    "ingredient": _to_cure,
+    "piece": _of_piece,
+    "pack": _of_pack,
+}
+
+
+def _grams(milligrams: int) -> str:
+    return plain(round_half_up(Decimal(milligrams) / 1000, 0 if milligrams >= 100_000 else 1))
