@@ -31,6 +31,7 @@ _MODULES = {
     "record": "recording",
     "tag": "printing",
     "sale-label": "printing",
+    "markers": "printing",
     "lot": "reading",
     "list": "reading",
     "doses": "reading",

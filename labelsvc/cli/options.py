@@ -68,9 +68,13 @@ def read_json(text: str, name: str) -> Any:
         InputError: not JSON; says where.
     """
     try:
-        return json.loads(text)
+        value = json.loads(text)
+        json.dumps(value, ensure_ascii=False).encode()  # half of a surrogate pair is JSON, but no text that can be kept
     except json.JSONDecodeError as error:
         raise InputError(name, "one JSON object", f"text that stops being JSON at character {error.pos}: {error.msg}") from None
+    except (ValueError, RecursionError) as error:
+        raise InputError(name, "one JSON object", f"one that cannot be kept: {error}") from None
+    return value
 
 
 def show_json(value: Any) -> None:

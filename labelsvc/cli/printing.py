@@ -45,13 +45,27 @@ def sale_label(code: str, output: Path, dots_per_mm: str | None, who: str, as_js
     _issue(labelling.sale_label, code, output, dots_per_mm, who, as_json, database)
 
 
+@click.command()
+@click.argument("count", type=int)
+@_output
+@_dots
+@_who
+@as_json
+@database
+def markers(count: int, output: Path, dots_per_mm: str | None, who: str, as_json: bool, database: str) -> None:
+    """Print blank markers ahead, each with a code that waits for its piece."""
+    from labelsvc.operations import labelling
+
+    _issue(labelling.markers, count, output, dots_per_mm, who, as_json, database)
+
+
 def _issue(
-    issue: Callable[..., Any], code: str, output: Path, dots_per_mm: str | None, who: str, as_json: bool, database: str
+    issue: Callable[..., Any], what: str | int, output: Path, dots_per_mm: str | None, who: str, as_json: bool, database: str
 ) -> None:
     _refuse_unwritable(output)
     layouts = settings.shipped("label_layouts")
     dots = float(dots_per_mm) if dots_per_mm else None
-    _write(issue(opened(database), code, layouts=layouts, now=now(), who=who, dots_per_mm=dots), output, as_json)
+    _write(issue(opened(database), what, layouts=layouts, now=now(), who=who, dots_per_mm=dots), output, as_json)
 
 
 def _refuse_unwritable(output: Path) -> None:

@@ -37,7 +37,12 @@ def _show_record(record: dict[str, Any]) -> None:
         click.echo(f"  {step['day']}  {step['what']}{by}, fact {step['fact']}{mark}")
         for finding in step["findings"]:
             click.echo(f"      ! {finding}")
-    for title, lines in (("What went in", record["made_of"]), ("Cure", record["doses"]), ("Labels", record["labels"])):
+    for title, lines in (
+        ("What went in", record["made_of"]),
+        ("What came out", record["came_out"]),
+        ("Cure", record["doses"]),
+        ("Labels", record["labels"]),
+    ):
         if lines:
             click.echo(title)
             for line in lines:

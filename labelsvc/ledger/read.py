@@ -226,6 +226,41 @@ def history(connection: Connection, code: str) -> list[Row[Any]]:
     return list(connection.execute(rows))
 
 
+def cared_for(connection: Connection, number: int) -> list[Row[Any]]:
+    """Return the turnings, cleanings and incidents at the places where a lot was while it was there, in time order.
+
+    Returns:
+        Rows of fact, kind, at, day, body, corrected_by, issues and recorded_by, as ``history`` has them.
+    """
+    where = timeline.c.subject == "watch/" + contacts.c.thing
+    meanwhile = and_(timeline.c.at >= contacts.c.begins, or_(contacts.c.ends.is_(None), timeline.c.at <= contacts.c.ends))
+    rows = (
+        select(
+            effective.c.fact, effective.c.kind, effective.c.at, effective.c.day, effective.c.body, effective.c.corrected_by,
+            effective.c.issues, facts.c.recorded_by,
+        )
+        .join(timeline, timeline.c.fact == effective.c.fact)
+        .join(facts, facts.c.seq == effective.c.fact)
+        .join(contacts, and_(where, meanwhile))
+        .where(contacts.c.lot == number, effective.c.kind.in_(("turn", "clean")))
+        .distinct()
+        .order_by(effective.c.at, effective.c.fact)
+    )  # fmt: skip
+    return list(connection.execute(rows))
+
+
+def went_into(connection: Connection, numbers: Collection[int]) -> list[tuple[LotRow, int]]:
+    """Return the lots that some lots went into directly, with the milligrams, oldest first."""
+    rows = (
+        select(lots.c.id, lots.c.known, func.sum(links.c.milligrams))
+        .join(links, links.c.receiver == lots.c.id)
+        .where(links.c.giver.in_(numbers))
+        .group_by(lots.c.id, lots.c.known)
+        .order_by(lots.c.id)
+    )
+    return [(LotRow(number, lot_from(known)), int(milligrams)) for number, known, milligrams in connection.execute(rows)]
+
+
 def postings_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]:
     """Yield every effective posting: fact, flow, at, account, kind, milligrams, in the order in which things happened."""
     rows = (

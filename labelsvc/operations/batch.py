@@ -33,7 +33,7 @@ def batch_record(ledger: Ledger, text: str) -> dict[str, Any]:
         text: a code, marker or number.
 
     Returns:
-        lot, weights (sentences), timeline, made_of, doses and labels.
+        lot, weights (sentences), timeline, made_of, came_out, doses and labels.
 
     Raises:
         CodeError, NotFoundError: no such lot.
@@ -45,7 +45,8 @@ def batch_record(ledger: Ledger, text: str) -> dict[str, Any]:
         return {
             "lot": lot_json(lot),
             "weights": weights_said(connection, lot.state),
-            "timeline": _timeline(connection, lot.code),
+            "timeline": _timeline(connection, lot),
+            "came_out": _came_out_json(connection, units),
             "made_of": _made_of_json(connection, units) if lot.state.kind in ("piece", "pack") else [],
             "doses": [dose_json(dose) for dose in doses_of(connection, pieces, lot.state.market, _days(lot.state))],
             "labels": [
@@ -148,18 +149,32 @@ def weights_said(connection: Connection, lot: LotState) -> list[str]:
     return said
 
 
-def _timeline(connection: Connection, code: str) -> list[dict[str, Any]]:
+def _timeline(connection: Connection, lot: LotRow) -> list[dict[str, Any]]:
+    """What was done to the lot, and what was done where it was (turned, cleaned) meanwhile."""
+    own = [(row, row.state) for row in read.history(connection, lot.code)]
+    around = [(row, None) for row in read.cared_for(connection, lot.number)]
     return [
         {
             "fact": row.fact,
             "day": row.day,
             "kind": row.kind,
-            "what": _what(row.kind, json.loads(row.body or "{}"), lot_from(row.state) if row.state else None),
+            "what": _what(row.kind, json.loads(row.body or "{}"), lot_from(state) if state else None),
             "by": row.recorded_by,
             "corrected_by": row.corrected_by,
             "findings": [sentence(issue) for issue in issues_from(row.issues)],
         }
-        for row in read.history(connection, code)
+        for row, state in sorted([*own, *around], key=lambda pair: (pair[0].at, pair[0].fact))
+    ]
+
+
+def _came_out_json(connection: Connection, units: Sequence[LotRow]) -> list[dict[str, Any]]:
+    return [
+        {
+            **lot_json(row),
+            "grams": grams_text(milligrams),
+            "text": f"{grams_text(milligrams):>10} g  {row.state.name}, {row.code}",
+        }
+        for row, milligrams in read.went_into(connection, [unit.number for unit in units])
     ]
 
 
@@ -176,6 +191,7 @@ def _what(kind: str, body: dict[str, Any], state: LotState | None) -> str:
         "check": f"{str(body.get('what')).replace('_', ' ')} {body.get('value')} ({body.get('method')})",
         "count": f"counted, {body.get('weight')}",
         "incident": f"held: {body.get('what')}",
+        "clean": f"{body.get('thing')} cleaned{', free of allergens' if body.get('allergen_clean') else ''}",
         "turn": f"turned in {body.get('tub')}",
         "take_out": "out of the cure",
         "string": f"strung, {body.get('place')}",

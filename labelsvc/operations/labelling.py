@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from labelsvc import choices
+from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import BlockedError, ConflictError, LabelsvcError
+from labelsvc.labels.content import LabelContent
 from labelsvc.labels.draw import draw, lay_out
 from labelsvc.labels.layout import Layout, read_layout
 from labelsvc.labels.proof import Proof, prove
@@ -22,6 +24,7 @@ from labelsvc.rules.finding import Finding
 
 TAG = "hanging_tag_60x120"
 SALE_LABEL = "sale_label_70x100"
+MARKER = "marker_strip_100x20"
 
 
 @dataclass(frozen=True)
@@ -95,6 +98,33 @@ def sale_label(
         )
     language = (units[0].state.language or "en").lower()
     return _issue(ledger, said, layouts / f"{SALE_LABEL}.toml", language, now, who, dots_per_mm)
+
+
+def markers(
+    ledger: Ledger, count: int, *, layouts: Path, now: dt.datetime, who: str = "", dots_per_mm: float | None = None
+) -> Issued:
+    """Return blank markers, printed ahead: their codes are reserved, and each waits for the piece it will hang on.
+
+    Args:
+        ledger: where.
+        count: how many.
+        layouts: the folder of layouts.
+        now: the present.
+        who: who prints them.
+        dots_per_mm: of the printer; the layout's own if None.
+
+    Raises:
+        InputError: not 1 to 500.
+    """
+    done = record(ledger, "reserve", {"count": count}, now=now, who=who)
+    layout = read_layout(layouts / f"{MARKER}.toml")
+    said = []
+    for code in done.codes:
+        day, serial = LotCode.parse(code).spoken
+        said.append(LabelContent({"lot_code_day": day, "lot_code_serial": serial, "code128": code}))
+    placed = lay_out(layout, said, dots_per_mm=dots_per_mm, language="en")
+    pdf = draw(placed, title=f"{layout.title} {done.codes[0]}", language="en")
+    return Issued(pdf, done.fact, done.codes, (), prove(pdf, placed, dots_per_mm))
 
 
 def issued_labels(connection: Connection, lot: LotRow) -> list[dict[str, Any]]:
