@@ -5,7 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 from labelsvc.errors import InputError
-from labelsvc.shape import Exact, Percent, Shape
+from labelsvc.shape import Exact, Percent, Ppm, Shape
+from labelsvc.units import plain
 
 
 class Additive(Shape, frozen=True):
@@ -19,15 +20,23 @@ class Additive(Shape, frozen=True):
 class Per100g(Shape, frozen=True):
     """Composition of 100 g: grams, sodium in milligrams."""
 
-    fat: Exact
-    saturates: Exact
-    carbohydrate: Exact
-    sugars: Exact
-    protein: Exact
-    sodium_mg: Exact
-    fibre: Exact | None = None
-    organic_acid: Exact | None = None
-    alcohol: Exact | None = None
+    fat: Percent
+    saturates: Percent
+    carbohydrate: Percent
+    sugars: Percent
+    protein: Percent
+    sodium_mg: Ppm
+    fibre: Percent | None = None
+    organic_acid: Percent | None = None
+    alcohol: Percent | None = None
+
+    def __post_init__(self) -> None:
+        for part, whole in (("saturates", "fat"), ("sugars", "carbohydrate")):
+            grams, most = getattr(self, part), getattr(self, whole)
+            if grams > most:
+                raise InputError(part, f"at most the {whole}, {plain(most)} g", f"{plain(grams)} g")
+        if self.sodium_mg > 100_000:
+            raise InputError("sodium_mg", "at most the 100000 mg that 100 g are", plain(self.sodium_mg))
 
 
 class Component(Shape, frozen=True):

@@ -1,16 +1,18 @@
 """JSON shapes: objects whose fields and types are known, read strictly, with errors that name the field.
 
-msgspec does the checking; this module gives it our quantities and turns its errors into ours.
+msgspec does the checking; this module gives it our quantities and turns its errors into ours. A class of values with a class
+method ``read`` (one JSON value in, an InputError without a field where it cannot be) may stand in any shape.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import types
 import typing
 from collections.abc import Iterator
 from decimal import Decimal
-from typing import Any, Literal, TypeVar, Union, get_args, get_origin
+from typing import Any, ClassVar, Literal, Self, TypeVar, Union, get_args, get_origin
 
 import msgspec
 
@@ -18,16 +20,51 @@ from labelsvc.errors import InputError
 from labelsvc.units import Mass, decimal
 
 
-class Percent(Decimal):
-    """A share of 0 to 100 percent, exact; as JSON a bare decimal in quotes or a whole number."""
-
-
 class Exact(Decimal):
-    """Any exact number: degrees, ppm, grams per 100 g."""
+    """Any exact number, such as degrees; as JSON a bare decimal in quotes or a whole number."""
+
+    least: ClassVar[int | None] = None
+    most: ClassVar[int | None] = None
+
+    @classmethod
+    def read(cls, value: object) -> Self:
+        """Return the number of a JSON value."""
+        return cls(decimal(value, "", minimum=cls.least, maximum=cls.most))
+
+
+class Percent(Exact):
+    """A share of 0 to 100 percent."""
+
+    least, most = 0, 100
+
+
+class Ppm(Exact):
+    """A share of 0 to 1 000 000 mg per kg."""
+
+    least, most = 0, 1_000_000
 
 
 class Weighed(Mass):
     """A weight above 0 g: something was on the scale."""
+
+    @classmethod
+    def read(cls, value: object) -> Self:
+        """Return the weight of a JSON value."""
+        weight = _read_mass(value)
+        if weight.milligrams == 0:
+            raise InputError("", "a weight above 0 g", str(value))
+        return cls(weight.grams)
+
+
+class Text(str):
+    """A text that is not empty, its spaces made single."""
+
+    @classmethod
+    def read(cls, value: object) -> Self:
+        """Return the text of a JSON value."""
+        if not isinstance(value, str) or not value.strip():
+            raise InputError("", "a text that is not empty", repr(value))
+        return cls(" ".join(value.split()))
 
 
 class Shape(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -38,81 +75,88 @@ AtLeastOne = msgspec.Meta(min_length=1)  # a list that may not be empty
 ShapeType = TypeVar("ShapeType", bound=Shape)
 
 
-def read_shape(kind: type[ShapeType], given: object, name: str) -> ShapeType:
+def read_shape(kind: type[ShapeType], given: object, name: str, *, strict: bool = False) -> ShapeType:
     """Return a checked object.
 
     Args:
         kind: the shape.
         given: the JSON object as Python values.
         name: how an error names the whole.
+        strict: refuse true, null and whole numbers in quotes; a fact takes them, because a command line gives only text.
 
     Raises:
         InputError: an unknown field, a missing field, a float, or a value that cannot be; names the field.
     """
     if not isinstance(given, dict):
         raise InputError(name, "one JSON object", repr(given))
-    refuse_floats(given, "")
+    refuse_unfit(given, "")
     try:
-        return msgspec.convert(given, kind, strict=False, dec_hook=_read_value)
+        return msgspec.convert(given, kind, strict=strict, dec_hook=_read_value)
     except msgspec.ValidationError as error:
         raise _as_input_error(error, kind, given, name) from None
 
 
-def refuse_floats(value: object, field: str) -> None:
-    """Raise an InputError that names the first float in a JSON value: a float is not exact."""
+def refuse_unfit(value: object, field: str) -> None:
+    """Raise an InputError that names the first float (not exact) or text that cannot be printed in a JSON value."""
     if isinstance(value, float):
         raise InputError(field, 'an exact number in quotes, such as "2.5"', f"the float {value!r}")
+    if isinstance(value, str) and _UNPRINTABLE.search(value):
+        raise InputError(field, "text without control characters", ascii(value))
     if isinstance(value, dict):
         for key, inner in value.items():
-            refuse_floats(inner, f"{field}.{key}" if field else str(key))
+            refuse_unfit(inner, f"{field}.{key}" if field else str(key))
     elif isinstance(value, list):
         for place, inner in enumerate(value):
-            refuse_floats(inner, f"{field}[{place}]")
+            refuse_unfit(inner, f"{field}[{place}]")
 
 
-def _read_value(kind: type, value: Any) -> Any:
-    if kind is Mass:
-        return Mass.parse(value, "")
-    if kind is Weighed:
-        weight = Mass.parse(value, "")
-        if weight.milligrams == 0:
-            raise InputError("", "a weight above 0 g", str(value))
-        return Weighed(weight.grams)
-    if kind is Percent:
-        return Percent(decimal(value, "", minimum=0, maximum=100))
-    if kind is Exact:
-        return Exact(decimal(value, "", minimum=None))
-    raise NotImplementedError(f"no reader for {kind}")
+_UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
+_VOLUME = re.compile(
+    r"(?:^|[\s\d/.,¼½¾])(?:tsp|tbsp|teaspoons?|tablespoons?|spoons?|cups?|pinch(?:es)?|dash(?:es)?|drops?|handfuls?"
+    r"|ml|cl|dl|l|fl oz|liters?|litres?|gal|gallons?|pints?|quarts?|el|tl|esslöffel|teelöffel|prise)\b"
+)
+_WHY_NO_VOLUME = "Two spoons of one size can differ by a quarter, and salt by shape more than twofold: put it on a scale"
 
 
-_PLACE = re.compile(r" - at `\$\.?(.*)`$")
-_MISSING = re.compile(r"Object missing required field `(.+?)`")
-_EMPTY = re.compile(r"of length >= 1$")
-_UNKNOWN = re.compile(r"Object contains unknown field `(.+?)`")
+def _read_mass(value: object) -> Mass:
+    if isinstance(value, str) and _VOLUME.search(value.casefold()):
+        raise InputError("", "a weight from a scale, never a volume", value, _WHY_NO_VOLUME)
+    return Mass.parse(value, "")
+
+
+def _read_value(kind: Any, value: object) -> object:
+    return _read_mass(value) if kind is Mass else kind.read(value)
+
+
+_FIELD = re.compile(r"Object (missing required|contains unknown) field `(.+?)`")
+_PLAIN_WORDS = {"bool": "true or false", "str": "a text", "array": "a list", "object": "one JSON object"}
 
 
 def _as_input_error(error: msgspec.ValidationError, kind: type[Shape], given: object, name: str) -> InputError:
-    text = str(error)
-    match = _PLACE.search(text)
-    place, what = (match.group(1), text[: match.start()]) if match else ("", text)
-    missing, unknown = _MISSING.match(what), _UNKNOWN.match(what)
-    if missing:
-        return InputError(_join(place, missing.group(1)), "a value", "nothing")
-    if unknown:
-        return InputError(
-            _join(place, unknown.group(1)), f"only the fields {', '.join(_field_names(kind, place))}", "a field of that name"
-        )
+    what, _, place = str(error).partition(" - at `$")
+    place = place.strip(".`")
+    field, value = _FIELD.match(what), _value_at(given, place)
+    if field and field[1] == "contains unknown":
+        known = ", ".join(_field_names(kind, place))
+        return InputError(_join(place, field[2]), f"only the fields {known}", "a field of that name")
+    if field or value is None:
+        return InputError(_join(place, field[2] if field else ""), "a value", "nothing")
     if isinstance(error.__cause__, InputError):
         cause = error.__cause__
         return type(cause)(_join(place, cause.field) or name, cause.expected, cause.got, cause.hint)
-    choices = [str(choice) for option in _types_at(kind, place) if get_origin(option) is Literal for choice in get_args(option)]
-    expected = (
-        f"one of {', '.join(choices)}" if choices else what.partition(", got ")[0].removeprefix("Expected ").replace("`", "")
-    )
-    value = _value_at(given, place)
-    if _EMPTY.search(what):
-        return InputError(place or name, "at least one", "none")
-    return InputError(place or name, expected, value if isinstance(value, str) else repr(value))
+    if what.endswith("of length >= 1"):
+        return InputError(place, "at least one", "none")
+    return InputError(place or name, _expected(what, _types_at(kind, place)), value)
+
+
+def _expected(what: str, kinds: list[Any]) -> str:
+    choices = [str(choice) for option in kinds if get_origin(option) is Literal for choice in get_args(option)]
+    if choices:
+        return f"one of {', '.join(choices)}"
+    if dt.date in kinds:
+        return "a day such as 2026-03-02"
+    told = what.partition(", got ")[0].removeprefix("Expected ").replace("`", "").removesuffix(" | null")
+    return _PLAIN_WORDS.get(told, told)
 
 
 def _join(place: str, field: str) -> str:

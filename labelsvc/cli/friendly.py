@@ -30,7 +30,7 @@ _ARGUMENTS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 # Fields whose parts are objects: option name, and the part's fields in the order in which they are written between "=".
 _PARTS: dict[tuple[str, str], tuple[str, tuple[str, ...]]] = {
-    ("ingredient", "components"): ("component", ("name", "percent")),
+    ("ingredient", "components"): ("component", ("name", "percent", "function", "e_number")),
     ("recipe", "lines"): ("line", ("ingredient", "percent_of_green")),
     ("cut", "pieces"): ("piece", ("product", "weight", "marker", "count")),
     ("cure", "mix"): ("mix", ("lot", "weight")),
@@ -194,7 +194,8 @@ def _recorder(kind: str) -> Callable[..., None]:
 def _value(kind: str, name: str, value: Any) -> Any:
     if (kind, name) in _PARTS:
         fields = _PARTS[kind, name][1]
-        return [part for text in value for part in _part(text, fields, name)]
+        parts = [part for text in value for part in _part(text, fields, name)]
+        return [_with_additive(part) for part in parts] if name == "components" else parts
     if name == "additive":
         return dict(zip(("name", "function", "e_number"), (word.strip() for word in value.split("=")), strict=False))
     if name == "per_100g":
@@ -212,6 +213,14 @@ def _part(text: str, fields: tuple[str, ...], name: str) -> list[dict[str, str]]
         if times.strip().isdigit() and 1 <= int(times) <= 1000:
             return [{"weight": weight.strip()}] * int(times)
     return [{field: word for field, word in zip(fields, words, strict=False) if word}]
+
+
+def _with_additive(part: dict[str, Any]) -> dict[str, Any]:
+    """A component with a function is an additive: its class word and E number stand on the label."""
+    function, e_number = part.pop("function", None), part.pop("e_number", None)
+    if function is None:
+        return part
+    return {**part, "additive": {"name": part["name"], "function": function, **({"e_number": e_number} if e_number else {})}}
 
 
 def _number(text: str) -> int:

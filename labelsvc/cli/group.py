@@ -42,6 +42,7 @@ _MODULES = {
     "verify": "keeping",
     "rebuild": "keeping",
     "demo": "demonstrating",
+    "serve": "serving",
 }
 _ATTRIBUTES = {"list": "list_"}  # a name that would hide one of Python's own
 _FRIENDLY = (

@@ -177,16 +177,18 @@ def _show_recall(answer: dict[str, Any]) -> None:
 @click.command()
 @click.argument("what", type=click.Choice(["postings", "contacts", "facts", "sales"]))
 @click.option("--output", type=click.Path(dir_okay=False, writable=True), help="Write to this file instead of standard output.")
+@as_json
 @database
-def export(what: str, output: str | None, database: str) -> None:
-    """Export postings, contacts or sales as CSV, or the sealed facts as one JSON object a line."""
+def export(what: str, output: str | None, as_json: bool, database: str) -> None:
+    """Export postings, contacts or sales as CSV, or with --json as one JSON object a line; the sealed facts always so."""
     from labelsvc.operations.exporting import HEADERS, rows_of
 
     with click.open_file(output or "-", "w", encoding="utf-8") as file:
         rows = rows_of(opened(database), what)
-        if what == "facts":
+        if what == "facts" or as_json:
             for row in rows:
-                file.write(json.dumps(row, ensure_ascii=False) + "\n")
+                one = row if what == "facts" else dict(zip(HEADERS[what], row, strict=True))
+                file.write(json.dumps(one, ensure_ascii=False) + "\n")
         else:
             _write_csv(file, HEADERS[what], rows)
 

@@ -15,53 +15,60 @@ from typing import Any
 from labelsvc.curing.advice import advice, caution
 from labelsvc.curing.amounts import Ingoing, amounts_on, shown
 from labelsvc.curing.ingoing import remarks_on_mix
-from labelsvc.curing.limits import check_limits, classes_of
-from labelsvc.curing.mix import WHOLE, MixLine, read_contents, with_rest_as_salt
-from labelsvc.curing.reading import read_choice, read_day, read_flag, read_object, read_percent, read_text, read_weight
+from labelsvc.curing.limits import check_limits
+from labelsvc.curing.mix import WHOLE, Bag, MixLine
 from labelsvc.curing.salts import SALT, SODIUM_NITRITE
 from labelsvc.errors import InputError
 from labelsvc.rules.finding import Finding
-from labelsvc.rules.load import MARKETS
-from labelsvc.units import Mass, decimal, plain, ratio, round_half_up
+from labelsvc.shape import Percent, Ppm, Shape, Weighed, read_shape
+from labelsvc.units import Mass, plain, ratio, round_half_up
 
-_REQUIRED = ("market", "class", "on", "green_weight", "targets", "premix")
-_PREMIX_OPTIONAL = ("sodium_nitrate_percent", "potassium_nitrate_percent", "salt_percent")
-_FINEST = Decimal("0.0001")  # g; printed where no scale step is given, finer than any scale in a workshop
+_FINEST = Mass(Decimal("0.0001"))  # printed where no scale step is given; no scale in a workshop shows less
 _LARGEST_SHIFT = Decimal("0.1")  # of the target; practice, not law: above it the scale is too coarse for this amount
 _NOTHING = Mass(Decimal(0))
 
 
-@dataclass(frozen=True)
-class Law:
-    """Whose limits count: market, class of product, day, and whether the skin is on."""
+class Targets(Shape, frozen=True):
+    """What the cure should bring in: ppm as sodium nitrite, salt (the premix's included) and sugar in percent of green weight."""
+
+    nitrite_ppm: Ppm | None = None
+    salt_percent: Percent | None = None
+    sugar_percent: Percent | None = None
+
+    def __post_init__(self) -> None:
+        if self.nitrite_ppm is None and self.salt_percent is None and self.sugar_percent is None:
+            raise InputError("", "at least one of nitrite_ppm, salt_percent, sugar_percent", "none")
+
+
+class Premix(Bag, frozen=True, kw_only=True):
+    """The curing salt to weigh out: a bag that states its sodium nitrite."""
+
+    sodium_nitrite_percent: Percent
+
+
+class DoseRequest(Shape, frozen=True, kw_only=True, rename={"class_": "class"}):
+    """What the contract ``dose`` asks."""
 
     market: str
-    product_class: str
+    class_: str
     on: dt.date
-    skin_on: bool
+    green_weight: Weighed
+    targets: Targets
+    premix: Premix
+    skin_on: bool | None = None
+    scale_step: Mass | None = None
+
+    def __post_init__(self) -> None:
+        if self.scale_step is not None and self.scale_step < _FINEST:
+            raise InputError("scale_step", "a step of at least 0.1 mg", str(self.scale_step))
 
     def check(self, ingoing: Ingoing) -> list[Finding]:
         """Return the findings for an amount."""
-        return check_limits(ingoing, self.market, self.product_class, self.on, skin_on=self.skin_on)
+        return check_limits(ingoing, self.market, self.class_, self.on, skin_on=bool(self.skin_on))
 
     def stops(self, ingoing: Ingoing) -> bool:
         """Tell whether an amount is over a limit that stops."""
         return any(finding.severity == "stop" and finding.exceeded for finding in self.check(ingoing))
-
-
-@dataclass(frozen=True)
-class Targets:
-    """What the cure should bring in; 0 where nothing is asked for.
-
-    Args:
-        nitrite_ppm: as sodium nitrite, per green weight.
-        salt_percent: of green weight, the premix's salt included.
-        sugar_percent: of green weight.
-    """
-
-    nitrite_ppm: Decimal
-    salt_percent: Decimal
-    sugar_percent: Decimal
 
 
 @dataclass(frozen=True)
@@ -96,7 +103,7 @@ def dose_for(green: Mass, targets: Targets, premix: MixLine) -> Dose:
     Raises:
         InputError: nitrite is asked for and the premix has none, or so little that it would outweigh the meat.
 
-    >>> dose = dose_for(Mass.parse("1 kg"), Targets(Decimal(120), Decimal(0), Decimal(0)),
+    >>> dose = dose_for(Mass.parse("1 kg"), Targets(nitrite_ppm=Ppm(120)),
     ...                 MixLine("p", Mass(Decimal(0)), ((SODIUM_NITRITE, Decimal("6.25")),)))
     >>> str(dose.premix.weight)
     '1.92 g'
@@ -110,9 +117,9 @@ def dose_for(green: Mass, targets: Targets, premix: MixLine) -> Dose:
         if grams > green.grams:
             raise InputError("targets.nitrite_ppm", "a target that needs less premix than meat", plain(targets.nitrite_ppm))
     weighed = _weighing(premix, Mass(grams))
-    missing = green.grams * targets.salt_percent / 100 - weighed.grams_of(SALT)
-    is_over = missing < 0 and targets.salt_percent > 0
-    sugar = Mass(green.grams * targets.sugar_percent / 100)
+    missing = green.grams * (targets.salt_percent or 0) / 100 - weighed.grams_of(SALT)
+    is_over = missing < 0 and bool(targets.salt_percent)
+    sugar = Mass(green.grams * (targets.sugar_percent or 0) / 100)
     return Dose(weighed, Mass(max(missing, Decimal(0))), sugar, -missing if is_over else Decimal(0))
 
 
@@ -137,8 +144,7 @@ def compute_dose(request: Mapping[str, Any]) -> dict[str, Any]:
     """Answer the contract ``dose``.
 
     Args:
-        request: ``{market, class, on, green_weight, skin_on?, targets: {nitrite_ppm?, salt_percent?, sugar_percent?},
-            premix: {name, sodium_nitrite_percent, sodium_nitrate_percent?}, scale_step?}``.
+        request: the JSON object of a ``DoseRequest``; weights are text with a unit, percents and ppm bare decimals.
 
     Returns:
         ``{weigh: [{name, weight}], ingoing, worst: {nitrite_ppm_low, nitrite_ppm_high}, findings}``. With a scale step the
@@ -148,17 +154,15 @@ def compute_dose(request: Mapping[str, Any]) -> dict[str, Any]:
     Raises:
         InputError: names the field, what was expected and what was given.
     """
-    given = read_object(request, _REQUIRED, ("skin_on", "scale_step"))
-    law, targets, premix = _read_law(given), _read_targets(given["targets"]), _read_premix(given["premix"])
-    green = read_weight(given["green_weight"], "green_weight", more_than_nothing=True)
-    step = read_weight(given["scale_step"], "scale_step", more_than_nothing=True) if "scale_step" in given else _NOTHING
-    dose = _dose_on_scale(dose_for(green, targets, premix), green, step, law)
+    asked = read_shape(DoseRequest, request, "dose", strict=True)
+    green, targets, step = asked.green_weight, asked.targets, asked.scale_step or _NOTHING
+    dose = _on_scale(dose_for(green, targets, asked.premix.line(_NOTHING)), asked)
     low, high = worst_of(dose, green, step) if targets.nitrite_ppm else (Ingoing(()), Ingoing(()))
     ingoing = dose.ingoing(green)
-    limits = law.check(ingoing)
+    limits = asked.check(ingoing)
     findings = limits + _remarks(dose, targets)
     if step.grams and targets.nitrite_ppm:
-        findings += _remarks_on_scale(law, ingoing, low, high, targets.nitrite_ppm)
+        findings += _remarks_on_scale(asked, ingoing, low, high, targets.nitrite_ppm)
     return {
         "weigh": _weigh_list(dose, targets),
         "ingoing": {**ingoing.as_json(), "findings": [finding.as_json() for finding in limits]},
@@ -170,35 +174,11 @@ def compute_dose(request: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _dose_on_scale(exact: Dose, green: Mass, step: Mass, law: Law) -> Dose:
-    if step.grams == 0:
+def _on_scale(exact: Dose, asked: DoseRequest) -> Dose:
+    if asked.scale_step is None:
         return exact
-    is_stopped = law.stops(exact.ingoing(green))
-    return rounded_to_scale(exact, step, lambda dose: is_stopped or not law.stops(dose.ingoing(green)))
-
-
-def _read_law(given: Mapping[str, Any]) -> Law:
-    market = read_choice(given["market"], "market", MARKETS)
-    product_class = read_choice(given["class"], "class", classes_of(market))
-    return Law(market, product_class, read_day(given["on"], "on"), read_flag(given.get("skin_on", False), "skin_on"))
-
-
-def _read_targets(value: object) -> Targets:
-    given = read_object(value, (), ("nitrite_ppm", "salt_percent", "sugar_percent"), "targets")
-    if not given:
-        raise InputError("targets", "at least one of nitrite_ppm, salt_percent, sugar_percent", "none")
-    return Targets(
-        decimal(given.get("nitrite_ppm", 0), "targets.nitrite_ppm", maximum=1_000_000),
-        read_percent(given.get("salt_percent", 0), "targets.salt_percent"),
-        read_percent(given.get("sugar_percent", 0), "targets.sugar_percent"),
-    )
-
-
-def _read_premix(value: object) -> MixLine:
-    given = read_object(value, ("name", "sodium_nitrite_percent"), _PREMIX_OPTIONAL, "premix")
-    contents = read_contents(given, "premix")
-    line = MixLine(read_text(given["name"], "premix.name"), _NOTHING, contents)
-    return line if "salt_percent" in given else with_rest_as_salt(line, WHOLE)
+    green, is_stopped = asked.green_weight, asked.stops(exact.ingoing(asked.green_weight))
+    return rounded_to_scale(exact, asked.scale_step, lambda dose: is_stopped or not asked.stops(dose.ingoing(green)))
 
 
 def _weighing(premix: MixLine, weight: Mass) -> MixLine:
@@ -218,7 +198,7 @@ def _weigh_list(dose: Dose, targets: Targets) -> list[dict[str, str]]:
         ("sugar", dose.sugar, targets.sugar_percent),
     )
     # Cut, not rounded: what is printed never brings in more than what was calculated.
-    return [{"name": name, "weight": str(_to_step(weight, Mass(_FINEST), ROUND_DOWN))} for name, weight, asked in parts if asked]
+    return [{"name": name, "weight": str(_to_step(weight, _FINEST, ROUND_DOWN))} for name, weight, asked in parts if asked]
 
 
 def _remarks(dose: Dose, targets: Targets) -> list[Finding]:
@@ -232,10 +212,10 @@ def _remarks(dose: Dose, targets: Targets) -> list[Finding]:
     return findings
 
 
-def _remarks_on_scale(law: Law, ingoing: Ingoing, low: Ingoing, high: Ingoing, target: Decimal) -> list[Finding]:
+def _remarks_on_scale(asked: DoseRequest, ingoing: Ingoing, low: Ingoing, high: Ingoing, target: Decimal) -> list[Finding]:
     findings = []
     instead = "make the mix for a larger batch or take a weaker premix; a spoon is no way out"
-    if law.stops(high) and not law.stops(ingoing):
+    if asked.stops(high) and not asked.stops(ingoing):
         message = f"Half a step of this scale can take the dose over the limit: {instead}"
         findings.append(
             advice("curing.scale_over_limit", message, severity="warn", found=shown(high.as_salt(SODIUM_NITRITE)), unit="ppm")

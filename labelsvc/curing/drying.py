@@ -3,25 +3,74 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from decimal import Decimal
+from typing import Any, Self
 
 from labelsvc.curing.drying_fit import forecast, quantile
-from labelsvc.curing.reading import read_list, read_object, read_percent, read_weight
 from labelsvc.errors import InputError
-from labelsvc.units import Mass, plain, ratio
+from labelsvc.shape import Percent, Shape, read_shape
+from labelsvc.units import Mass, decimal, plain, ratio
 
+_NOTHING = Mass(Decimal(0))
 LATEST_DAY = 3650  # ten years: catches a slip of the date
 _HELD = (0.1, 0.5, 0.9)  # low and high hold the truth four times in five
 _WIDEST = 6  # high over low; a wider range says nothing
 _MOST_DOUBT = 0.5  # of belief that the target is never reached; above it no day is named
 
 
+class Day(int):
+    """Whole days after hanging."""
+
+    @classmethod
+    def read(cls, value: object) -> Self:
+        """Return the day of a JSON value."""
+        number = decimal(value, "", maximum=LATEST_DAY)
+        if number % 1:
+            raise InputError("", f"whole days after hanging, 0 to {LATEST_DAY}", str(value))
+        return cls(number)
+
+
+class Weighing(Shape, frozen=True):
+    """One weighing: the day and the gross weight."""
+
+    day: Day
+    weight: Mass
+
+
+class DryingRequest(Shape, frozen=True, kw_only=True):
+    """What the contract ``drying`` asks: gross weights, the tare (string, net, hook) within them; the hang day is day 0.
+
+    Raises:
+        InputError: a weight that is not above the tare, or a target that is not a part of the net weight at hanging.
+    """
+
+    hang_weight: Mass
+    target_loss_percent: Percent
+    weighings: tuple[Weighing, ...]
+    tare: Mass | None = None
+
+    def __post_init__(self) -> None:
+        gross = [("hang_weight", self.hang_weight)]
+        gross += [(f"weighings[{position}].weight", weighing.weight) for position, weighing in enumerate(self.weighings)]
+        for field, weight in gross:
+            if weight <= (self.tare or _NOTHING):
+                raise InputError(field, f"a gross weight above the tare of {self.tare or _NOTHING}", str(weight))
+        if not 0 < self.target_loss_percent < 100:
+            raise InputError("target_loss_percent", "a loss above 0 and below 100 percent", plain(self.target_loss_percent))
+
+    @property
+    def points(self) -> list[tuple[int, float]]:
+        """Days with the loss as a fraction of the net weight at hanging, in order."""
+        hung = self.hang_weight.grams
+        net = hung - (self.tare or _NOTHING).grams
+        return sorted((one.day, float(ratio(hung - one.weight.grams, net))) for one in self.weighings)
+
+
 def compute_drying(request: Mapping[str, Any]) -> dict[str, Any]:
     """Answer the contract ``drying``.
 
     Args:
-        request: ``{hang_weight, tare?, target_loss_percent, weighings: [{day, weight}]}``: gross weights, the tare (string,
-            net, hook) within them; the hang day is day 0; the loss is of the net weight at hanging.
+        request: the JSON object of a ``DryingRequest``.
 
     Returns:
         ``{ready_day: {low, likely, high}}`` in days after hanging with one decimal place, or ``{ready_day: null, reason}``
@@ -30,16 +79,8 @@ def compute_drying(request: Mapping[str, Any]) -> dict[str, Any]:
     Raises:
         InputError: names the field, what was expected and what was given.
     """
-    given = read_object(request, ("hang_weight", "target_loss_percent", "weighings"), ("tare",))
-    hung = read_weight(given["hang_weight"], "hang_weight")
-    tare = read_weight(given.get("tare", "0 g"), "tare")
-    if hung <= tare:
-        raise InputError("hang_weight", f"a gross weight above the tare of {tare}", str(hung))
-    target = read_percent(given["target_loss_percent"], "target_loss_percent", more_than_nothing=True)
-    if target == 100:
-        raise InputError("target_loss_percent", "a loss of less than 100 percent", plain(target))
-    points = _read_weighings(given["weighings"], hung, tare)
-    return ready_day(points, float(target) / 100)
+    asked = read_shape(DryingRequest, request, "drying", strict=True)
+    return ready_day(asked.points, float(asked.target_loss_percent) / 100)
 
 
 def ready_day(points: Sequence[tuple[int, float]], target: float) -> dict[str, Any]:
@@ -65,26 +106,6 @@ def ready_day(points: Sequence[tuple[int, float]], target: float) -> dict[str, A
     if high > low * _WIDEST:
         return _unknown("the weighings scatter or the loss is still too small to foresee a day: weigh again in some days")
     return _day(low, likely, high)
-
-
-def _read_weighings(value: object, hung: Mass, tare: Mass) -> list[tuple[int, float]]:
-    points = []
-    net = hung.grams - tare.grams
-    for position, item in enumerate(read_list(value, "weighings")):
-        field = f"weighings[{position}]"
-        given = read_object(item, ("day", "weight"), field=field)
-        weight = read_weight(given["weight"], f"{field}.weight")
-        if weight <= tare:
-            raise InputError(f"{field}.weight", f"a gross weight above the tare of {tare}", str(weight))
-        points.append((_read_whole_day(given["day"], f"{field}.day"), float(ratio(hung.grams - weight.grams, net))))
-    return sorted(points)
-
-
-def _read_whole_day(value: object, field: str) -> int:
-    text = str(value) if isinstance(value, int | str) and not isinstance(value, bool) else ""
-    if not (text.isascii() and text.isdigit()) or int(text) > LATEST_DAY:
-        raise InputError(field, f"whole days after hanging, 0 to {LATEST_DAY}", value)
-    return int(text)
 
 
 def _already(points: Sequence[tuple[int, float]], position: int, target: float) -> dict[str, Any]:

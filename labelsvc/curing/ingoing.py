@@ -2,28 +2,25 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Any, Literal, cast, get_args
+from typing import Annotated, Any, Literal
 
 from labelsvc.curing.advice import advice
 from labelsvc.curing.amounts import Ingoing, amounts_on
 from labelsvc.curing.dry import portion_applied
 from labelsvc.curing.immersion import portion_at_equilibrium, portion_picked_up
-from labelsvc.curing.limits import check_limits, classes_of
-from labelsvc.curing.mix import MixLine, read_mix_line
+from labelsvc.curing.limits import check_limits
+from labelsvc.curing.mix import MixItem, MixLine
 from labelsvc.curing.pumped import portion_carried
-from labelsvc.curing.reading import read_choice, read_day, read_flag, read_list, read_object, read_percent, read_weight
 from labelsvc.errors import InputError
 from labelsvc.rules.finding import Finding
-from labelsvc.rules.load import MARKETS
+from labelsvc.shape import AtLeastOne, Percent, Shape, Weighed, read_shape
 from labelsvc.units import Mass, plain
 
 Method = Literal["dry", "dry_excess", "comminuted", "pumped", "immersion_pickup", "immersion_equilibrium"]
-METHODS: tuple[Method, ...] = get_args(Method)
-_REQUIRED = ("market", "class", "method", "on", "green_weight", "mix")
-_OPTIONAL = ("skin_on", "mix_applied", "leftover", "pickle_weight", "pump_percent", "pickup_percent")
 # What a method needs beside the mix; a field that a method has no use for is refused, so that none is silently ignored.
 _NEEDS: Mapping[str, tuple[str, ...]] = {
     "pumped": ("pickle_weight", "pump_percent"),
@@ -94,12 +91,56 @@ def _portion(cure: Cure) -> Decimal:
     return portion_applied(mix, applied, cure.leftover)
 
 
+class IngoingRequest(Shape, frozen=True, kw_only=True, rename={"class_": "class"}):
+    """What the contract ``ingoing`` asks.
+
+    Raises:
+        InputError: a field that the method needs is missing, or one is there that it has no use for.
+    """
+
+    market: str
+    class_: str
+    method: Method
+    on: dt.date
+    green_weight: Weighed
+    mix: Annotated[tuple[MixItem, ...], AtLeastOne]
+    skin_on: bool | None = None
+    mix_applied: Mass | None = None
+    leftover: Mass | None = None
+    pickle_weight: Weighed | None = None
+    pump_percent: Percent | None = None
+    pickup_percent: Percent | None = None
+
+    def __post_init__(self) -> None:
+        needed = _NEEDS.get(self.method, ())
+        for name in ("pickle_weight", "pump_percent", "pickup_percent"):
+            given = getattr(self, name)
+            if given is None and name in needed:
+                raise InputError(name, f"a value, which the method {self.method} needs", "none")
+            if given is not None and name not in needed:
+                raise InputError(name, f"no such field with the method {self.method}", str(given))
+
+    @property
+    def cure(self) -> Cure:
+        """The cure that is asked about."""
+        mix = tuple(item.as_line() for item in self.mix)
+        listed = Mass(sum((line.weight.grams for line in mix), Decimal(0)))
+        return Cure(
+            self.method,
+            self.green_weight,
+            mix,
+            self.mix_applied or listed,
+            self.leftover or _NOTHING,
+            self.pickle_weight or _NOTHING,
+            self.pump_percent or self.pickup_percent or Decimal(0),
+        )
+
+
 def compute_ingoing(request: Mapping[str, Any]) -> dict[str, Any]:
     """Answer the contract ``ingoing``: amounts per green weight, and findings of the market's law.
 
     Args:
-        request: ``{market, class, method, on, green_weight, skin_on?, mix, mix_applied?, leftover?, pickle_weight?,
-            pump_percent?, pickup_percent?}``; weights are text with a unit, percents bare decimals.
+        request: the JSON object of an ``IngoingRequest``; weights are text with a unit, percents bare decimals.
 
     Returns:
         ``{nitrite, nitrate, salt_percent, upper_bound, findings}``; numbers are text with at most four places, half up.
@@ -107,48 +148,20 @@ def compute_ingoing(request: Mapping[str, Any]) -> dict[str, Any]:
     Raises:
         InputError: names the field, what was expected and what was given.
     """
-    given = read_object(request, _REQUIRED, _OPTIONAL)
-    market = read_choice(given["market"], "market", MARKETS)
-    product_class = read_choice(given["class"], "class", classes_of(market))
-    on = read_day(given["on"], "on")
-    skin_on = read_flag(given.get("skin_on", False), "skin_on")
-    cure = read_cure(given)
+    asked = read_shape(IngoingRequest, request, "ingoing", strict=True)
+    cure = asked.cure
     ingoing = ingoing_of(cure)
     findings = check_limits(
         ingoing,
-        market,
-        product_class,
-        on,
-        skin_on=skin_on,
+        asked.market,
+        asked.class_,
+        asked.on,
+        skin_on=bool(asked.skin_on),
         method=cure.method,
         has_pure_nitrite=any(line.is_pure_nitrite for line in cure.mix),
     )
     findings += remarks_on_mix(cure.mix) + _remarks_on_cure(cure)
     return {**ingoing.as_json(), "findings": [finding.as_json() for finding in findings]}
-
-
-def read_cure(given: Mapping[str, Any]) -> Cure:
-    """Return the cure of a request that has passed ``read_object``."""
-    method = cast("Method", read_choice(given["method"], "method", METHODS))
-    needed = _NEEDS.get(method, ())
-    for name in ("pickle_weight", "pump_percent", "pickup_percent"):
-        if name in needed and name not in given:
-            raise InputError(name, f"a value, which the method {method} needs", "none")
-        if name in given and name not in needed:
-            raise InputError(name, f"no such field with the method {method}", str(given[name]))
-    items = read_list(given["mix"], "mix", least=1)
-    mix = tuple(read_mix_line(item, f"mix[{position}]") for position, item in enumerate(items))
-    listed = Mass(sum((line.weight.grams for line in mix), Decimal(0)))
-    gain = next((name for name in needed if name.endswith("_percent")), None)
-    return Cure(
-        method,
-        read_weight(given["green_weight"], "green_weight", more_than_nothing=True),
-        mix,
-        read_weight(given["mix_applied"], "mix_applied") if "mix_applied" in given else listed,
-        read_weight(given["leftover"], "leftover") if "leftover" in given else _NOTHING,
-        read_weight(given["pickle_weight"], "pickle_weight", more_than_nothing=True) if "pickle_weight" in given else _NOTHING,
-        read_percent(given[gain], gain) if gain else Decimal(0),
-    )
 
 
 def remarks_on_mix(mix: Sequence[MixLine]) -> list[Finding]:

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from labelsvc.curing.reading import read_choice, read_object, read_percent, read_text, read_weight
 from labelsvc.curing.salts import PURE, SALT, Substance, find_substance, sounds_like_curing_salt
 from labelsvc.errors import InputError
+from labelsvc.shape import Percent, Shape, Text
 from labelsvc.units import Mass, decimal, plain
 
 WHOLE = Decimal(100)
@@ -86,47 +86,62 @@ class MixLine:
         return with_rest_as_salt(cls(name, weight, tuple(found), is_unchecked=unchecked), WHOLE - listed)
 
 
-def read_mix_line(value: object, field: str) -> MixLine:
-    """Return a line of the contract's ``mix``.
-
-    Args:
-        value: ``{name, weight, substance?, ..._percent?}``.
-        field: where it stands, such as ``mix[0]``.
+class Bag(Shape, frozen=True, kw_only=True):
+    """An ingredient of a mix as a request gives it: its name, and the salts that the bag states.
 
     Raises:
-        InputError: an unknown field, a volume, percents over 100, both a substance and percents, or a curing salt without
-            a percent of nitrite or nitrate.
+        InputError: percents over 100 together.
     """
-    given = read_object(value, ("name", "weight"), ("substance", *PERCENT_FIELDS), field)
-    name = read_text(given["name"], f"{field}.name")
-    weight = read_weight(given["weight"], f"{field}.weight")
-    contents = read_contents(given, field)
-    if "substance" in given:
-        if contents:
-            raise InputError(f"{field}.substance", "either a pure substance or percents of a mix", "both")
-        substance = _SUBSTANCES[read_choice(given["substance"], f"{field}.substance", tuple(_SUBSTANCES))]
-        return MixLine(name, weight, ((substance, WHOLE),))
-    if contents:
-        return with_rest_as_salt(MixLine(name, weight, contents), WHOLE, is_stated="salt_percent" in given)
-    line = MixLine.from_components(name, weight)
-    if line.is_unchecked:
-        raise InputError(
-            f"{field}.sodium_nitrite_percent", "the percent of nitrite or nitrate printed on the bag", "none", "Read the label"
-        )
-    return line
+
+    name: Text
+    sodium_nitrite_percent: Percent | None = None
+    sodium_nitrate_percent: Percent | None = None
+    potassium_nitrate_percent: Percent | None = None
+    salt_percent: Percent | None = None
+
+    def __post_init__(self) -> None:
+        total = sum((percent for _, percent in self.contents), Decimal(0))
+        if total > WHOLE:
+            raise InputError("", "percents of at most 100 together", f"{plain(total)} percent")
+
+    @property
+    def contents(self) -> tuple[tuple[Substance, Decimal], ...]:
+        """The salts with their percents."""
+        stated = ((_SUBSTANCES[substance], getattr(self, key, None)) for key, substance in PERCENT_FIELDS.items())
+        return tuple((substance, percent) for substance, percent in stated if percent is not None)
+
+    def line(self, weight: Mass) -> MixLine:
+        """Return the line of a mix with so much of it, the rest of a curing premix counted as salt."""
+        return with_rest_as_salt(MixLine(self.name, weight, self.contents), WHOLE)
 
 
-def read_contents(given: Mapping[str, Any], field: str) -> tuple[tuple[Substance, Decimal], ...]:
-    """Return the salts that ``..._percent`` fields state, refusing more than 100 percent together."""
-    contents = tuple(
-        (_SUBSTANCES[substance], read_percent(given[key], f"{field}.{key}"))
-        for key, substance in PERCENT_FIELDS.items()
-        if key in given
-    )
-    total = sum((percent for _, percent in contents), Decimal(0))
-    if total > WHOLE:
-        raise InputError(field, "percents of at most 100 together", f"{plain(total)} percent")
-    return contents
+class MixItem(Bag, frozen=True, kw_only=True):
+    """A line of the contract's ``mix``.
+
+    Raises:
+        InputError: an unknown substance, both a substance and percents, or a curing salt without a percent of nitrite or
+            nitrate.
+    """
+
+    weight: Mass
+    substance: Text | None = None
+    potassium_nitrite_percent: Percent | None = None
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.substance is not None and self.substance not in _SUBSTANCES:
+            raise InputError("substance", f"one of {', '.join(_SUBSTANCES)}", self.substance)
+        if self.substance is not None and self.contents:
+            raise InputError("substance", "either a pure substance or percents of a mix", "both")
+        if self.as_line().is_unchecked:
+            expected = "the percent of nitrite or nitrate printed on the bag"
+            raise InputError("sodium_nitrite_percent", expected, "none", "Read the label")
+
+    def as_line(self) -> MixLine:
+        """Return the line: by its substance, by its percents, or by its name alone."""
+        if self.substance is not None:
+            return MixLine(self.name, self.weight, ((_SUBSTANCES[self.substance], WHOLE),))
+        return self.line(self.weight) if self.contents else MixLine.from_components(self.name, self.weight)
 
 
 def _component_substance(component: Mapping[str, Any]) -> Substance | None:
@@ -141,16 +156,15 @@ def _promises_curing(component: Mapping[str, Any], substance: Substance | None) 
     return substance.agent in ("nitrite", "nitrate")
 
 
-def with_rest_as_salt(line: MixLine, left: Decimal, *, is_stated: bool = False) -> MixLine:
+def with_rest_as_salt(line: MixLine, left: Decimal) -> MixLine:
     """Return the line with what a curing premix does not state counted as salt: it is the bulk of every premix.
 
     Args:
         line: the line as stated.
         left: percent of the line that nothing else is listed for.
-        is_stated: the salt content was stated, so nothing is inferred.
     """
     agents = {substance.agent for substance, _ in line.contents}
-    if is_stated or "salt" in agents or not agents & {"nitrite", "nitrate"}:
+    if "salt" in agents or not agents & {"nitrite", "nitrate"}:
         return line
     rest = min(left, WHOLE - sum((percent for _, percent in line.contents), Decimal(0)))
     if rest <= 0:

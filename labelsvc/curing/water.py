@@ -13,16 +13,14 @@ from decimal import Decimal
 from typing import Any
 
 from labelsvc.curing.advice import advice
-from labelsvc.curing.reading import read_object, read_percent
 from labelsvc.errors import InputError
 from labelsvc.rules.finding import Finding
+from labelsvc.shape import Percent, Shape, read_shape
 from labelsvc.units import plain, round_half_up
 
 SATURATED_PERCENT = 26.4  # g of salt in 100 g of saturated brine at 25 C
 _SALT_GRAMS_PER_MOLE = 58.443
 _WATER_KG_PER_MOLE = 0.018015
-_FINISHED = ("finished_water_percent", "finished_salt_percent")
-_GREEN = ("water_percent", "salt_percent", "loss_percent")
 
 
 def water_activity(brine_percent: float) -> float:
@@ -44,13 +42,63 @@ def water_activity(brine_percent: float) -> float:
     return math.exp(-2 * molality * _WATER_KG_PER_MOLE * osmotic)
 
 
+class OfFinished(Shape, frozen=True):
+    """Water and salt of the finished product.
+
+    Raises:
+        InputError: no water, or more than 100 percent together.
+    """
+
+    finished_water_percent: Percent
+    finished_salt_percent: Percent
+
+    def __post_init__(self) -> None:
+        if self.finished_water_percent == 0:
+            raise InputError("finished_water_percent", "a percentage of more than 0", "0")
+        total = self.finished_water_percent + self.finished_salt_percent
+        if total > 100:
+            raise InputError("finished_salt_percent", "water and salt of at most 100 percent together", f"{plain(total)} percent")
+
+    @property
+    def finished(self) -> tuple[Decimal, Decimal]:
+        """Water and salt in percent of the finished product."""
+        return self.finished_water_percent, self.finished_salt_percent
+
+
+class OfGreen(Shape, frozen=True):
+    """All of green weight, the salt put on top of it; what is left weighs 100 - loss, salt included.
+
+    Raises:
+        InputError: a loss that leaves no water.
+    """
+
+    water_percent: Percent
+    salt_percent: Percent
+    loss_percent: Percent
+
+    def __post_init__(self) -> None:
+        if self._water_left <= 0:
+            most = plain(max(self.water_percent - self.salt_percent, Decimal(0)))
+            expected = f"a loss that leaves some water, less than {most} percent"
+            raise InputError("loss_percent", expected, plain(self.loss_percent))
+
+    @property
+    def _water_left(self) -> Decimal:
+        # 100 + salt went in and 100 - loss is left, so loss + salt of water has gone.
+        return self.water_percent - self.loss_percent - self.salt_percent
+
+    @property
+    def finished(self) -> tuple[Decimal, Decimal]:
+        """Water and salt in percent of the finished product."""
+        left = 100 - self.loss_percent
+        return 100 * self._water_left / left, 100 * self.salt_percent / left
+
+
 def compute_water(request: Mapping[str, Any]) -> dict[str, Any]:
     """Answer the contract ``water``.
 
     Args:
-        request: ``{finished_water_percent, finished_salt_percent}`` of the finished product, or
-            ``{water_percent, salt_percent, loss_percent}`` of green weight, salt put on top of it; what is left weighs
-            100 - loss, salt included.
+        request: the JSON object of an ``OfFinished`` or, where it has one of its fields, an ``OfGreen``.
 
     Returns:
         ``{water_phase_salt_percent, water_activity, finished_salt_percent, findings}``: percents with three places, the
@@ -59,10 +107,11 @@ def compute_water(request: Mapping[str, Any]) -> dict[str, Any]:
     Raises:
         InputError: a field cannot be read, or the numbers describe nothing that can exist.
     """
-    if isinstance(request, Mapping) and any(name in request for name in _GREEN):
-        water, salt = _from_green(request)
-    else:
-        water, salt = _from_finished(request)
+    of_green = isinstance(request, Mapping) and not request.keys().isdisjoint(OfGreen.__struct_fields__)
+    asked = (
+        read_shape(OfGreen, request, "water", strict=True) if of_green else read_shape(OfFinished, request, "water", strict=True)
+    )
+    water, salt = asked.finished
     brine = float(100 * salt / (salt + water))
     findings = [_never_a_test()]
     if brine > SATURATED_PERCENT:
@@ -73,27 +122,6 @@ def compute_water(request: Mapping[str, Any]) -> dict[str, Any]:
         "finished_salt_percent": plain(round_half_up(salt, 3)),
         "findings": [finding.as_json() for finding in findings],
     }
-
-
-def _from_finished(request: Mapping[str, Any]) -> tuple[Decimal, Decimal]:
-    given = read_object(request, _FINISHED)
-    water = read_percent(given[_FINISHED[0]], _FINISHED[0], more_than_nothing=True)
-    salt = read_percent(given[_FINISHED[1]], _FINISHED[1])
-    if water + salt > 100:
-        raise InputError(_FINISHED[1], "water and salt of at most 100 percent together", f"{plain(water + salt)} percent")
-    return water, salt
-
-
-def _from_green(request: Mapping[str, Any]) -> tuple[Decimal, Decimal]:
-    given = read_object(request, _GREEN)
-    water, salt, loss = (read_percent(given[name], name) for name in _GREEN)
-    # 100 + salt went in and 100 - loss is left, so loss + salt of water has gone.
-    left = water - loss - salt
-    if left <= 0:
-        most = plain(max(water - salt, Decimal(0)))
-        raise InputError("loss_percent", f"a loss that leaves some water, less than {most} percent", plain(loss))
-    finished = 100 - loss
-    return 100 * left / finished, 100 * salt / finished
 
 
 def _never_a_test() -> Finding:

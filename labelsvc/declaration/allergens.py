@@ -90,9 +90,9 @@ def name_findings(uses: Iterable[IngredientUse], context: Context) -> list[Findi
     """Return a warning for each ingredient whose name tells an allergen that its entry does not state."""
     findings = []
     for use in uses:
-        findings += name_findings(use.components, context)
-        for key in sorted(allergens_of(use, context) - (use.allergens or frozenset()) - {SULPHITES}):
-            if any(key in (part.allergens or ()) for part in use.components):
+        findings += name_findings(use.parts, context)
+        for key in sorted(allergens_of(use, context) - {*(use.allergens or ()), SULPHITES}):
+            if any(key in (part.allergens or ()) for part in use.parts):
                 continue
             name = law_name(key, context)
             message = f"The name {use.name!r} tells of {name}, so it is declared; add it to the allergens or give the form."
@@ -162,13 +162,13 @@ def _names(use: IngredientUse) -> list[str]:
 
 
 def _brings_sulphites(use: IngredientUse) -> bool:
-    return is_sulphite_source(use) or any(_brings_sulphites(part) for part in use.components)
+    return is_sulphite_source(use) or any(_brings_sulphites(part) for part in use.parts)
 
 
 def _so2_grams_per_million(use: IngredientUse) -> Decimal | None:
     if use.so2_mg_per_kg is not None:
         return use.weight.grams * use.so2_mg_per_kg
-    parts = [_so2_grams_per_million(part) for part in use.components]
-    if None in parts or (is_sulphite_source(use) and not any(_brings_sulphites(part) for part in use.components)):
+    parts = [_so2_grams_per_million(part) for part in use.parts]
+    if None in parts or (is_sulphite_source(use) and not any(_brings_sulphites(part) for part in use.parts)):
         return None
     return sum((part for part in parts if part is not None), Decimal(0))

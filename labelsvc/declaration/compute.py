@@ -2,22 +2,40 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
-from decimal import localcontext
-from typing import Any
+from typing import Annotated, Any
 
 from labelsvc.declaration.declare import declare
 from labelsvc.declaration.ingredient_use import IngredientUse
 from labelsvc.declaration.nutrition import NutritionLine, nutrition_declaration
-from labelsvc.declaration.request import check_fields, day_of, list_of, positive_weight, text_of
-from labelsvc.errors import InputError
+from labelsvc.shape import AtLeastOne, Shape, Text, Weighed, read_shape
+
+
+class DeclarationRequest(Shape, frozen=True):
+    """What the contract ``declaration`` asks."""
+
+    market: Text
+    language: Text
+    on: dt.date
+    finished_weight: Weighed
+    food_name: Text
+    ingredients: Annotated[tuple[IngredientUse, ...], AtLeastOne]
+
+
+class NutritionRequest(Shape, frozen=True):
+    """What the contract ``nutrition`` asks."""
+
+    market: Text
+    finished_weight: Weighed
+    ingredients: Annotated[tuple[NutritionLine, ...], AtLeastOne]
 
 
 def declaration(request: Mapping[str, Any]) -> dict[str, Any]:
     """Return the declaration of one product.
 
     Args:
-        request: ``{market, language, on, finished_weight, food_name, ingredients}``.
+        request: the JSON object of a ``DeclarationRequest``.
 
     Returns:
         ``{ingredient_list, runs, contains?, quantity_statement, quantities, allergens, statements, findings}``.
@@ -25,18 +43,14 @@ def declaration(request: Mapping[str, Any]) -> dict[str, Any]:
     Raises:
         InputError: names the field, what was expected and what was given.
     """
-    values = check_fields(request, "", ("market", "language", "on", "finished_weight", "food_name", "ingredients"))
-    listed = _some(list_of(values, "ingredients"))
-    with localcontext() as decimals:
-        decimals.prec = 50  # shares of shares stay exact
-        uses = [IngredientUse.from_json(one, f"ingredients[{position}]") for position, one in enumerate(listed)]
+    asked = read_shape(DeclarationRequest, request, "declaration", strict=True)
     return declare(
-        uses,
-        market=text_of(values, "market"),
-        language=text_of(values, "language"),
-        on=day_of(values, "on"),
-        finished_weight=positive_weight(values, "finished_weight"),
-        food_name=text_of(values, "food_name"),
+        asked.ingredients,
+        market=asked.market,
+        language=asked.language,
+        on=asked.on,
+        finished_weight=asked.finished_weight,
+        food_name=asked.food_name,
     ).as_json()
 
 
@@ -44,7 +58,7 @@ def nutrition(request: Mapping[str, Any]) -> dict[str, Any]:
     """Return the nutrition declaration of one product.
 
     Args:
-        request: ``{market, finished_weight, ingredients: [{name, weight, per_100g}]}``.
+        request: the JSON object of a ``NutritionRequest``.
 
     Returns:
         ``{per_100g, declared}``: exact values as plain digits, and the same as printed.
@@ -52,15 +66,5 @@ def nutrition(request: Mapping[str, Any]) -> dict[str, Any]:
     Raises:
         InputError: names the field, what was expected and what was given.
     """
-    values = check_fields(request, "", ("market", "finished_weight", "ingredients"))
-    listed = _some(list_of(values, "ingredients"))
-    lines = [NutritionLine.from_json(one, f"ingredients[{position}]") for position, one in enumerate(listed)]
-    return nutrition_declaration(
-        lines, market=text_of(values, "market"), finished_weight=positive_weight(values, "finished_weight")
-    ).as_json()
-
-
-def _some(listed: list[Any]) -> list[Any]:
-    if not listed:
-        raise InputError("ingredients", "at least one ingredient", "none")
-    return listed
+    asked = read_shape(NutritionRequest, request, "nutrition", strict=True)
+    return nutrition_declaration(asked.ingredients, market=asked.market, finished_weight=asked.finished_weight).as_json()

@@ -9,6 +9,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
+from msgspec import structs
+
 from labelsvc.declaration.allergens import allergens_of
 from labelsvc.declaration.context import Context
 from labelsvc.declaration.ingredient_use import Additive, IngredientUse
@@ -130,8 +132,8 @@ def _all_lines(uses: Iterable[IngredientUse], context: Context) -> Made:
 
 
 def _lines(use: IngredientUse, context: Context) -> Made:
-    if use.components:
-        if is_meat(use) and all(species_of(part) for part in use.components):
+    if use.parts:
+        if is_meat(use) and all(species_of(part) for part in use.parts):
             return _meat_mixture(use, context)
         return _opened(use, context) if _is_premix(use) and not _unspoken(use, context) else _compound(use, context)
     allergens = allergens_of(use, context)
@@ -173,11 +175,11 @@ def _has_limits(context: Context) -> bool:
 
 def _meat_mixture(use: IngredientUse, context: Context) -> Made:
     """Meats minced together are listed each by its animal, under the limits of the mixture (M4)."""
-    weights = {species_of(part) or "": part.weight.grams for part in use.components}
+    weights = {species_of(part) or "": part.weight.grams for part in use.parts}
     limits = meat_limits(weights, context.rule("meat_limits")) if _has_limits(context) else None
     lines, findings = [], []
-    for part in use.components:
-        meat = replace(
+    for part in use.parts:
+        meat = structs.replace(
             part,
             fat_percent=use.fat_percent if part.fat_percent is None else part.fat_percent,
             collagen_percent=use.collagen_percent if part.collagen_percent is None else part.collagen_percent,
@@ -192,13 +194,13 @@ def _meat_mixture(use: IngredientUse, context: Context) -> Made:
 def _is_premix(use: IngredientUse) -> bool:
     if use.quantify:
         return False
-    main = max(use.components, key=lambda part: part.weight.grams)
-    said = {word for part in use.components if part.additive for word in (part.additive.e_number, part.additive.name.casefold())}
+    main = max(use.parts, key=lambda part: part.weight.grams)
+    said = {word for part in use.parts if part.additive for word in (part.additive.e_number, part.additive.name.casefold())}
     return use.category in _OPENED or not said.isdisjoint(_CURING_AGENTS) or main.name.casefold() in words_of("en")["salt_names"]
 
 
 def _opened(use: IngredientUse, context: Context) -> Made:
-    lines, findings = _all_lines(use.components, context)
+    lines, findings = _all_lines(use.parts, context)
     rest = _rest(use)
     if rest:
         salt = context.words["names"]["salt"]
@@ -209,7 +211,7 @@ def _opened(use: IngredientUse, context: Context) -> Made:
 
 
 def _compound(use: IngredientUse, context: Context) -> Made:
-    parts, findings = _all_lines(use.components, context)
+    parts, findings = _all_lines(use.parts, context)
     if _rest(use):
         message = f"The parts of {use.name} do not add up to 100 %; what is missing is not in the list."
         findings.append(context.rule("ingredient_order").found(None, message, exceeded=False, severity="warn"))
@@ -220,16 +222,16 @@ def _compound(use: IngredientUse, context: Context) -> Made:
 
 
 def _rest(use: IngredientUse) -> Decimal:
-    return use.weight.grams - sum((part.weight.grams for part in use.components), Decimal(0))
+    return use.weight.grams - sum((part.weight.grams for part in use.parts), Decimal(0))
 
 
 def _unspoken(use: IngredientUse, context: Context) -> frozenset[str]:
     """Allergens of a compound that none of its parts brings."""
-    return allergens_of(use, context) - _spoken(use.components, context)
+    return allergens_of(use, context) - _spoken(use.parts, context)
 
 
 def _spoken(parts: Sequence[IngredientUse], context: Context) -> frozenset[str]:
-    own = (allergens_of(part, context) | _spoken(part.components, context) for part in parts)
+    own = (allergens_of(part, context) | _spoken(part.parts, context) for part in parts)
     return frozenset().union(*own)
 
 

@@ -42,7 +42,7 @@ def is_meat(use: IngredientUse) -> bool:
     if use.category is not None:
         return use.category == "meat"
     plain_meat = species_key(use.name) in vocabulary()["species"]
-    return plain_meat or (use.species is not None and not use.components and "fat" not in use.name.casefold())
+    return plain_meat or (use.species is not None and not use.parts and "fat" not in use.name.casefold())
 
 
 def meat_limits(weights: Mapping[str, Decimal], rule: Rule) -> Mapping[str, Any] | None:

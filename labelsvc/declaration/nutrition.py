@@ -11,43 +11,29 @@ from dataclasses import dataclass
 from decimal import Decimal, localcontext
 from typing import Any
 
+from msgspec import structs
+
 from labelsvc.declaration.context import figure, labelling_rule
-from labelsvc.declaration.request import check_fields, percent_of, place, text_of
 from labelsvc.errors import InputError
+from labelsvc.recipe import Per100g
 from labelsvc.rules.load import Rule, RuleSet, rules_of
+from labelsvc.shape import Shape, Text
 from labelsvc.units import Mass, plain, ratio, round_half_up
 
-NUTRIENTS = ("fat", "saturates", "carbohydrate", "sugars", "protein")
-_ALSO = ("fibre", "organic_acid", "alcohol")
 _ORDER = ("fat", "saturates", "carbohydrate", "sugars", "fibre", "protein", "salt")
 
 
-@dataclass(frozen=True)
-class NutritionLine:
-    """One ingredient with what 100 g of it hold.
+class NutritionLine(Shape, frozen=True):
+    """One ingredient with its weight at the time of use and what 100 g of it hold."""
 
-    Args:
-        name: of the ingredient.
-        weight: at the time of use.
-        per_100g: grams of each nutrient, ``sodium_mg`` in milligrams; ``fibre``, ``organic_acid`` and ``alcohol`` optional.
-    """
-
-    name: str
+    name: Text
     weight: Mass
-    per_100g: Mapping[str, Decimal]
+    per_100g: Per100g
 
-    @classmethod
-    def from_json(cls, obj: object, field: str) -> NutritionLine:
-        """Read ``{name, weight, per_100g}``; errors name the field."""
-        values = check_fields(obj, field, ("name", "weight", "per_100g"))
-        where = place(field, "per_100g")
-        nutrients = check_fields(values["per_100g"], where, (*NUTRIENTS, "sodium_mg"), _ALSO)
-        amounts = {name: percent_of(nutrients, name, where, 100_000 if name == "sodium_mg" else 100) for name in nutrients}
-        given = {name: amount for name, amount in amounts.items() if amount is not None}
-        for part, whole in (("saturates", "fat"), ("sugars", "carbohydrate")):
-            if given[part] > given[whole]:
-                raise InputError(place(where, part), f"at most the {whole}, {plain(given[whole])} g", f"{plain(given[part])} g")
-        return cls(text_of(values, "name", field), Mass.parse(values["weight"], place(field, "weight")), given)
+    @property
+    def amounts(self) -> dict[str, Decimal]:
+        """What is given of 100 g by name."""
+        return {name: amount for name, amount in structs.asdict(self.per_100g).items() if amount is not None}
 
 
 @dataclass(frozen=True)
@@ -146,8 +132,9 @@ def _is_within(declared: Decimal, row: Mapping[str, Any]) -> bool:
 def _per_100g(lines: Sequence[NutritionLine], finished: Decimal, rules: RuleSet) -> dict[str, Decimal]:
     if finished <= 0:
         raise InputError("finished_weight", "a weight of more than 0 g", f"{plain(finished)} g")
-    names = {name for line in lines for name in line.per_100g}
-    sums = {name: sum((line.weight.grams * line.per_100g.get(name, 0) for line in lines), Decimal(0)) for name in names}
+    held = [(line.weight.grams, line.amounts) for line in lines]
+    names = {name for _, amounts in held for name in amounts}
+    sums = {name: sum((grams * amounts.get(name, 0) for grams, amounts in held), Decimal(0)) for name in names}
     amounts = {name: ratio(total, finished, 50) for name, total in sums.items()}
     amounts["salt"] = amounts.pop("sodium_mg") / 1000 * figure(labelling_rule(rules, "salt_from_sodium"))
     solids = sum((amounts[name] for name in ("fat", "carbohydrate", "protein", "salt")), amounts.get("fibre", Decimal(0)))

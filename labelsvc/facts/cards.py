@@ -9,18 +9,18 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from labelsvc import choices
 from labelsvc.errors import InputError
 from labelsvc.recipe import Additive, Component, Per100g, RecipeLine, check_components
-from labelsvc.shape import AtLeastOne, Exact, Percent, Shape
+from labelsvc.shape import AtLeastOne, Exact, Percent, Shape, Text
 from labelsvc.units import Mass
 
 
 class Workshop(Shape, frozen=True):
     """The workshop: what stands on every label and decides what may be sold to whom."""
 
-    name: str
-    address: str
-    timezone: str
-    country: str
-    standing: str
+    name: Text
+    address: Text
+    timezone: Text
+    country: Text
+    standing: Text
     base_url: str | None = None
     approval_number: str | None = None
 
@@ -37,7 +37,7 @@ class Workshop(Shape, frozen=True):
 class Supplier(Shape, frozen=True):
     """Someone animals, parts, ingredients, casings or bags come from."""
 
-    name: str
+    name: Text
     address: str | None = None
     contact: str | None = None
     business: bool = True
@@ -46,7 +46,7 @@ class Supplier(Shape, frozen=True):
 class Customer(Shape, frozen=True):
     """Someone packs are sold to; a consumer is ``business: false``."""
 
-    name: str
+    name: Text
     address: str | None = None
     contact: str | None = None
     business: bool = True
@@ -55,7 +55,7 @@ class Customer(Shape, frozen=True):
 class Ingredient(Shape, frozen=True):
     """Something that goes on or into the meat, as its container says; allergens by the names of the law."""
 
-    name: str
+    name: Text
     category: str | None = None
     species: str | None = None
     allergens: tuple[str, ...] = ()
@@ -72,14 +72,14 @@ class Ingredient(Shape, frozen=True):
 class Product(Shape, frozen=True, rename={"class_": "class"}):
     """Something the workshop makes and sells; ``eaten`` decides whether the label asks to cook it, cooked is the default."""
 
-    name: str
-    species: str
-    cut: str
+    name: Text
+    species: Text
+    cut: Text
     markets: tuple[str, ...]
     languages: tuple[str, ...]
     shelf_life_days: int
-    storage: str
-    class_: str
+    storage: Text
+    class_: Text
     eaten: Literal["as_is", "cooked"] = "cooked"
     target_loss_percent: Percent | None = None
     loss_base: Literal["hang", "green"] = "hang"
@@ -103,5 +103,5 @@ class Product(Shape, frozen=True, rename={"class_": "class"}):
 class Recipe(Shape, frozen=True):
     """A cure by percent of the green weight."""
 
-    name: str
+    name: Text
     lines: Annotated[tuple[RecipeLine, ...], AtLeastOne]

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from labelsvc import choices
 from labelsvc.errors import InputError
-from labelsvc.shape import AtLeastOne, Exact, Shape, Weighed
+from labelsvc.shape import AtLeastOne, Exact, Shape, Text, Weighed
 from labelsvc.units import Mass
 
 CureMethod = Literal["dry", "dry_excess", "brine", "comminuted", "pumped", "immersion_pickup", "immersion_equilibrium"]
@@ -34,9 +34,9 @@ def trichinella_status(value: Trichinella | str | None) -> str:
 class Receive(Shape, frozen=True):
     """Goods in. Every identity is written exactly as read; "not known" is an answer."""
 
-    supplier: str
+    supplier: Text
     kind: Literal["animal", "part", "ingredient"]
-    name: str
+    name: Text
     weight: Weighed
     ingredient: str | None = None
     species: str | None = None
@@ -61,7 +61,7 @@ class Receive(Shape, frozen=True):
 class CutPiece(Shape, frozen=True):
     """A piece cut to be cured, weighed after trimming; small pieces may stay one counted lot. A marker may be printed ahead."""
 
-    product: str
+    product: Text
     weight: Weighed
     marker: str | None = None
     count: int | None = None
@@ -74,7 +74,7 @@ class CutPiece(Shape, frozen=True):
 class Cut(Shape, frozen=True, rename={"from_": "from"}):
     """An animal or part becomes pieces, trim and bone; what is not weighed stays with the animal."""
 
-    from_: str
+    from_: Text
     pieces: Annotated[tuple[CutPiece, ...], AtLeastOne]
     trim: Mass | None = None
     bone: Mass | None = None
@@ -83,14 +83,14 @@ class Cut(Shape, frozen=True, rename={"from_": "from"}):
 class MixLine(Shape, frozen=True):
     """Grams weighed out of one ingredient lot."""
 
-    lot: str
+    lot: Text
     weight: Weighed
 
 
 class Cure(Shape, frozen=True):
     """Pieces go into a tub with what was weighed out for them."""
 
-    tub: str
+    tub: Text
     pieces: Annotated[tuple[str, ...], AtLeastOne]
     method: CureMethod
     mix: Annotated[tuple[MixLine, ...], AtLeastOne]
@@ -109,20 +109,20 @@ class SaltAgain(Shape, frozen=True):
 class Turn(Shape, frozen=True):
     """What is in a tub is turned or restacked."""
 
-    tub: str
+    tub: Text
 
 
 class Move(Shape, frozen=True):
     """A lot goes to another room, rack or, while it is in cure, tub."""
 
-    lot: str
-    place: str
+    lot: Text
+    place: Text
 
 
 class TakenPiece(Shape, frozen=True):
     """A piece out of the tub, weighed or not."""
 
-    code: str
+    code: Text
     weight: Mass | None = None
 
 
@@ -136,9 +136,9 @@ class TakeOut(Shape, frozen=True):
 class String(Shape, frozen=True):
     """A piece is strung up and weighed: gross with string, net or casing, or net."""
 
-    piece: str
+    piece: Text
     weight: Weighed
-    place: str
+    place: Text
     weight_is: Literal["gross", "net"] = "gross"
     tare: Mass | None = None
 
@@ -146,7 +146,7 @@ class String(Shape, frozen=True):
 class Weigh(Shape, frozen=True):
     """A weigh-in: what the scale shows, string included once the piece is strung."""
 
-    piece: str
+    piece: Text
     weight: Weighed
 
 
@@ -161,7 +161,7 @@ class SplitPart(Shape, frozen=True):
 class Split(Shape, frozen=True, rename={"from_": "from"}):
     """A piece is cut through, or pieces of a counted lot get codes of their own, with their shares of everything."""
 
-    from_: str
+    from_: Text
     pieces: Annotated[tuple[SplitPart, ...], AtLeastOne]
 
 
@@ -178,5 +178,5 @@ class Reserve(Shape, frozen=True):
 class Release(Shape, frozen=True):
     """The recorded decision that a piece or pack lot may be sold."""
 
-    lot: str
-    by: str
+    lot: Text
+    by: Text

@@ -6,14 +6,14 @@ from typing import Annotated, Literal
 
 from labelsvc import choices
 from labelsvc.errors import InputError
-from labelsvc.shape import AtLeastOne, Shape, Weighed
+from labelsvc.shape import AtLeastOne, Shape, Text, Weighed
 from labelsvc.units import Mass
 
 
 class PackedPiece(Shape, frozen=True):
     """A piece that went into packs: what is left of it and what was trimmed away."""
 
-    piece: str
+    piece: Text
     rest: Mass | None = None
     trim: Mass | None = None
 
@@ -29,10 +29,10 @@ class Pack(Shape, frozen=True, rename={"from_": "from"}):
 
     from_: Annotated[tuple[PackedPiece, ...], AtLeastOne]
     packs: Annotated[tuple[PackedUnit, ...], AtLeastOne]
-    session: str
-    market: str
-    language: str
-    form: str
+    session: Text
+    market: Text
+    language: Text
+    form: Text
     product: str | None = None
     slicer: str | None = None
 
@@ -56,20 +56,20 @@ class Sell(Shape, frozen=True):
 class Give(Shape, frozen=True):
     """Packs given away; whom to tell in a recall."""
 
-    to: str
+    to: Text
     packs: Annotated[tuple[str, ...], AtLeastOne]
 
 
 class Return(Shape, frozen=True, rename={"from_": "from"}):
     """Packs come back: held, and destroyed when they come from a consumer."""
 
-    from_: str
+    from_: Text
     packs: Annotated[tuple[str, ...], AtLeastOne]
 
 
 class Dispose(Shape, frozen=True):
     """All or some of a lot is destroyed, eaten at home or taken as a sample."""
 
-    lot: str
+    lot: Text
     how: Literal["destroyed", "own_use", "sample"]
     weight: Mass | None = None

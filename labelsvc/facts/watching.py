@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from labelsvc.errors import InputError
-from labelsvc.shape import AtLeastOne, Shape
+from labelsvc.shape import AtLeastOne, Shape, Text
 from labelsvc.units import Mass
 
 
@@ -13,14 +13,14 @@ class Hold(Shape, frozen=True):
     """Nothing of these lots is packed, sold or given away until someone lifts the hold."""
 
     lots: Annotated[tuple[str, ...], AtLeastOne]
-    reason: str
+    reason: Text
 
 
 class Lift(Shape, frozen=True):
     """The decision that ends a hold."""
 
     lots: Annotated[tuple[str, ...], AtLeastOne]
-    reason: str
+    reason: Text
 
 
 class Incident(Shape, frozen=True, rename={"from_": "from"}):
@@ -29,7 +29,7 @@ class Incident(Shape, frozen=True, rename={"from_": "from"}):
     It names lots, or a room, rack or tub with the time from and to which something was wrong there.
     """
 
-    what: str
+    what: Text
     lots: tuple[str, ...] = ()
     place: str | None = None
     from_: str | None = None
@@ -45,30 +45,30 @@ class Incident(Shape, frozen=True, rename={"from_": "from"}):
 class Clean(Shape, frozen=True):
     """A slicer, tub, bowl, table or machine was cleaned; allergen-clean ends the reach of an allergen."""
 
-    thing: str
+    thing: Text
     allergen_clean: bool
 
 
 class Check(Shape, frozen=True):
     """A measurement: pH, water activity, salt or a laboratory result, with how it was taken."""
 
-    lot: str
-    what: str
-    value: str
-    method: str
+    lot: Text
+    what: Text
+    value: Text
+    method: Text
 
 
 class Count(Shape, frozen=True):
     """Stock was counted or weighed: the difference goes to the count difference."""
 
-    lot: str
+    lot: Text
     weight: Mass
 
 
 class Complaint(Shape, frozen=True):
     """What a buyer says, with the code where there is one."""
 
-    text: str
+    text: Text
     code: str | None = None
     contact: str | None = None
 
@@ -77,8 +77,8 @@ class IssueLabel(Shape, frozen=True):
     """A label left the printer or was saved as PDF: what it said, and what that relied on."""
 
     lots: Annotated[tuple[str, ...], AtLeastOne]
-    layout: str
-    layout_digest: str
+    layout: Text
+    layout_digest: Text
     content: dict[str, Any]
     market: str | None = None
     language: str | None = None
@@ -92,4 +92,4 @@ class Correct(Shape, frozen=True):
 
     fact: int
     instead: dict[str, Any] | None
-    reason: str
+    reason: Text

@@ -14,7 +14,7 @@ from labelsvc.ledger.state import LotState
 from labelsvc.ledger.tables import aliases, contacts, lots, timeline
 from labelsvc.shape import Shape
 
-_encoder = msgspec.json.Encoder(order="deterministic")
+_encoder = msgspec.json.Encoder(order="deterministic", enc_hook=str)
 _decoder = msgspec.json.Decoder(LotState)
 
 
@@ -82,9 +82,8 @@ class AsOf:
         return list(self._connection.execute(rows).scalars())
 
     def is_reserved(self, code: str) -> bool:
-        """Tell whether a code was given out for a marker."""
-        rows = select(timeline.c.fact).where(timeline.c.subject == reserved_subject(code)).limit(1)
-        return self._connection.execute(rows).first() is not None
+        """Tell whether a code had been given out for a marker by then."""
+        return self._state(reserved_subject(code)) is not None
 
     def began(self, code: str) -> str | None:
         """Return when the lot came into being, or None."""

@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Row, select
 
 from labelsvc import facts as vocabulary
 from labelsvc.errors import NotFoundError
+from labelsvc.ledger.append import canonical
 from labelsvc.ledger.derive.bench import Happening
 from labelsvc.ledger.tables import facts, timeline
 
@@ -54,6 +55,7 @@ def happening_of(seq: int, kind: str, at: str, body: dict[str, Any]) -> Happenin
         body=vocabulary.read(kind, given),
         codes=tuple(body.get("codes", ())),
         read_as=body.get("read_as", {}),
+        said=canonical(body["given"]),
     )
 
 

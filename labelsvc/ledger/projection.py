@@ -13,7 +13,16 @@ from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 
 from labelsvc.ledger.append import canonical
 from labelsvc.ledger.asof import lot_from, lot_text
-from labelsvc.ledger.derive.bench import Derived, Happening, alias_key, card_key, card_subject, is_lot_kind, lot_subject
+from labelsvc.ledger.derive.bench import (
+    Derived,
+    Happening,
+    alias_key,
+    card_key,
+    card_subject,
+    is_lot_kind,
+    lot_subject,
+    reserved_subject,
+)
 from labelsvc.ledger.state import Issue, LotState, Posting
 from labelsvc.ledger.tables import aliases, contacts, effective, links, lots, postings, timeline
 from labelsvc.shape import Shape
@@ -30,6 +39,7 @@ def timeline_rows(derived: Derived) -> dict[str, str | None]:
     rows: dict[str, str | None] = dict.fromkeys(derived.mentions)
     rows.update({lot_subject(code): lot_text(state) for code, state in derived.lots.items()})
     rows.update({card_subject(kind, name): body_text(card) for (kind, name), card in derived.cards.items()})
+    rows.update({reserved_subject(code): "true" for code in derived.reserved})
     return rows
 
 
@@ -40,7 +50,7 @@ def effective_row(happening: Happening, derived: Derived, corrected_by: int | No
         "kind": happening.kind,
         "at": happening.at,
         "day": happening.day.isoformat(),
-        "body": body_text(happening.body),
+        "body": happening.said,
         "codes": canonical(list(happening.codes)),
         "read_as": canonical(dict(derived.read_as)),
         "corrected_by": corrected_by,

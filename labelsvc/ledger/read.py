@@ -112,8 +112,19 @@ def _links(connection: Connection, reach: CTE, near: ColumnElement[int]) -> list
 
 
 def came_in(connection: Connection, numbers: Collection[int]) -> dict[int, int]:
-    """Return all milligrams that ever went into each lot from other lots."""
-    rows = select(links.c.receiver, func.sum(links.c.milligrams)).where(links.c.receiver.in_(numbers)).group_by(links.c.receiver)
+    """Return all milligrams that ever went into each lot: from suppliers, from other lots, and found by weighing.
+
+    What comes back from a buyer went in before, when the pack was made.
+    """
+    lines = postings.alias()
+    same_flow = and_(lines.c.fact == postings.c.fact, lines.c.flow == postings.c.flow)
+    from_buyer = and_(lines.c.kind.in_(("customer", "gift")), lines.c.milligrams < 0)
+    returned = select(lines.c.id).where(same_flow, from_buyer)
+    rows = (
+        select(postings.c.lot, func.sum(postings.c.milligrams))
+        .where(postings.c.lot.in_(numbers), postings.c.milligrams > 0, ~returned.exists())
+        .group_by(postings.c.lot)
+    )
     return {number: int(milligrams) for number, milligrams in connection.execute(rows)}
 
 
@@ -145,7 +156,7 @@ def handed_over(connection: Connection, numbers: Collection[int] | None) -> list
         .join(ends, and_(ends.c.fact == postings.c.fact, ends.c.flow == postings.c.flow, ends.c.lot.is_(None)))
         .join(effective, effective.c.fact == postings.c.fact)
         .where(ends.c.kind.in_(("customer", "gift", "own use", "sample")))
-        .where(*([] if numbers is None else [postings.c.lot.in_(numbers)]))
+        .where(postings.c.lot.is_not(None) if numbers is None else postings.c.lot.in_(numbers))
         .order_by(effective.c.at, effective.c.fact, postings.c.lot)
     )  # fmt: skip
     return list(connection.execute(rows))
@@ -300,6 +311,12 @@ def first_fact(connection: Connection, kind: str, name: str) -> int:
         timeline.c.subject == card_subject(kind, name), timeline.c.state.is_not(None)
     )
     return int(connection.execute(described).scalar_one())
+
+
+def last_before(connection: Connection, begins: str, ends: str) -> str | None:
+    """Return the instant of the last fact from one instant on and before another, or None."""
+    there = select(func.max(effective.c.at)).where(effective.c.at >= begins, effective.c.at < ends)
+    return connection.execute(there).scalar()
 
 
 def ingredient_names(connection: Connection) -> list[str]:

@@ -46,6 +46,14 @@ def verify_projection(connection: Connection) -> None:
     first = connection.execute(missing).scalar()
     if first is not None:
         raise LedgerIntegrityError(f"fact {first} is not in the projections: run rebuild")
+    source = func.coalesce(effective.c.corrected_by, effective.c.fact)
+    found = func.instr if connection.dialect.name == "sqlite" else func.strpos
+    differs = (
+        select(func.min(effective.c.fact)).join(facts, facts.c.seq == source).where(found(facts.c.body, effective.c.body) == 0)
+    )
+    first = connection.execute(differs).scalar()
+    if first is not None:
+        raise LedgerIntegrityError(f"fact {first} stands in the projections otherwise than it was sealed: run rebuild")
     flows = select(postings.c.fact, postings.c.flow).group_by(postings.c.fact, postings.c.flow)
     uneven = connection.execute(flows.having(func.sum(postings.c.milligrams) != 0).order_by(postings.c.fact).limit(1)).first()
     if uneven is not None:

@@ -11,7 +11,13 @@ from labelsvc.curing.drying import compute_drying
 from labelsvc.curing.ingoing import compute_ingoing
 from labelsvc.curing.water import compute_water
 from labelsvc.declaration.compute import declaration, nutrition
-from labelsvc.errors import InputError
+from labelsvc.shape import Shape, Text, read_shape
+
+
+class LotCodeRequest(Shape, frozen=True):
+    """A code to read."""
+
+    code: Text
 
 
 def compute_lot_code(request: Mapping[str, Any]) -> dict[str, Any]:
@@ -21,12 +27,7 @@ def compute_lot_code(request: Mapping[str, Any]) -> dict[str, Any]:
         InputError: another field, or no text.
         CodeError: not a valid code.
     """
-    for key in request:
-        if key != "code":
-            raise InputError(key, "only the field code", "a field of that name")
-    if not isinstance(request.get("code"), str):
-        raise InputError("code", "a lot code in quotes", repr(request.get("code")))
-    code = LotCode.parse(request["code"])
+    code = LotCode.parse(read_shape(LotCodeRequest, request, "lot-code", strict=True).code)
     return {"code": str(code), "kind": code.kind, "date": code.day.isoformat()}
 
 

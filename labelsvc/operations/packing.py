@@ -92,7 +92,7 @@ def add_packs(
     with ledger.reading() as connection:
         session = _session(connection, fact)
     body = _json(session.body)
-    body["packs"] += [{"weight": weight} for weight in weights]
+    body["packs"] = [*body["packs"], *({"weight": weight} for weight in weights)]
     body["from"] = _with_rests(session.pieces, _packed(new))
     reason = f"pack {len(session.packs) + 1} of the same session"
     return _put_right(ledger, fact, body, reason, now, who, confirmed)

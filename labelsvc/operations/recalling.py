@@ -18,7 +18,8 @@ from labelsvc.ledger.read import END_OF_TIME, LotRow
 from labelsvc.operations.recording import zone_of
 from labelsvc.operations.tracing import balance_json, lot_json
 from labelsvc.operations.undeclared import packs_not_declaring
-from labelsvc.operations.when import instant
+from labelsvc.operations.when import bounds
+from labelsvc.shape import Text
 from labelsvc.units import grams_text
 
 Reach = Literal["mass", "tub", "slicer", "room"]
@@ -106,12 +107,8 @@ def _notes(connection: Connection, suspicion: Suspicion) -> list[str]:
 
 def _instants(connection: Connection, suspicion: Suspicion) -> tuple[str | None, str | None]:
     zone = zone_of(connection)
-
-    def start(day: dt.date) -> str:
-        return instant(dt.datetime.combine(day, dt.time(), zone))
-
-    begins = start(suspicion.first) if suspicion.first else None
-    return begins, start(suspicion.last + dt.timedelta(days=1)) if suspicion.last else None
+    begins = bounds(suspicion.first, zone)[0] if suspicion.first else None
+    return begins, bounds(suspicion.last, zone)[1] if suspicion.last else None
 
 
 def _affected(connection: Connection, seeds: Sequence[int], reach: Reach) -> dict[int, LotRow]:
@@ -133,7 +130,7 @@ def _customers(connection: Connection, affected: Mapping[int, LotRow]) -> list[d
 
 def _customer(connection: Connection, name: str, entry: dict[str, Any]) -> dict[str, Any]:
     card = AsOf(connection, END_OF_TIME).card("customer", name)
-    known = card if isinstance(card, facts.Customer) else facts.Customer(name, business=False)
+    known = card if isinstance(card, facts.Customer) else facts.Customer(name=Text(name), business=False)
     return {
         "name": known.name,
         "address": known.address,

@@ -12,16 +12,16 @@ from zoneinfo import ZoneInfo
 from labelsvc import facts
 from labelsvc.codes.lot_code import LETTERS, LotCode
 from labelsvc.errors import BlockedError, CodeError, ConfirmationNeeded, ConflictError, InputError
-from labelsvc.ledger.append import NewFact, append, give_out_codes, next_seq
+from labelsvc.ledger.append import NewFact, append, canonical, give_out_codes, next_seq
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Derived, Happening
 from labelsvc.ledger.derive.new_lots import new_lots
 from labelsvc.ledger.effective import Standing, kind_and_target, standing_in
-from labelsvc.ledger.read import END_OF_TIME
+from labelsvc.ledger.read import END_OF_TIME, last_before
 from labelsvc.ledger.settle import LaterIssue, put_changed, put_correction, put_new, work_out
 from labelsvc.ledger.state import Issue
-from labelsvc.operations.when import happened
+from labelsvc.operations.when import bounds, happened, instant, is_bare_day
 from labelsvc.rules.finding import Finding
 from labelsvc.shape import Shape
 
@@ -78,11 +78,19 @@ def record(ledger: Ledger, kind: str, given: object, *, now: dt.datetime, who: s
     body = facts.read(kind, fields)
     with ledger.writing() as connection:
         zone = zone_of(connection)
-        moment, day = happened(at, now, zone)
-        new = NewFact(kind, moment, happened(None, now, zone)[0], by, fields, day)
+        moment, day = _moment(connection, at, now, zone)
+        new = NewFact(kind, moment, instant(now), by, fields, day)
         if isinstance(body, facts.Correct):
             return _correct(connection, body, new, yes, now, zone)
         return _record_new(connection, body, new, yes, now.astimezone(zone).date())
+
+
+def _moment(connection: Connection, at: str | None, now: dt.datetime, zone: ZoneInfo) -> tuple[str, dt.date]:
+    """Return instant and day of a fact; a bare past day stands after what is known of that day."""
+    moment, day = happened(at, now, zone)
+    if at is not None and is_bare_day(at) and day < now.astimezone(zone).date():
+        moment = last_before(connection, *bounds(day, zone)) or moment
+    return moment, day
 
 
 def zone_of(connection: Connection) -> ZoneInfo:
@@ -112,7 +120,7 @@ def _envelope(kind: str, given: object, who: str, confirmed: bool) -> tuple[str 
 def _record_new(connection: Connection, body: Shape, new: NewFact, yes: bool, today: dt.date) -> Recorded:
     seq, previous = next_seq(connection)
     codes = _codes_for(connection, new_lots(body), today)
-    happening = Happening(seq, new.kind, new.happened_at, new.day, body, codes)
+    happening = Happening(seq, new.kind, new.happened_at, new.day, body, codes, said=canonical(new.given))
     derived, lookup = work_out(connection, happening, _codes_in(new.given))
     issues = [*derived.issues, *_doubt_about_day(connection, body, derived)]
     answered = _answered(issues, yes)
@@ -150,7 +158,7 @@ def _instead(connection: Connection, body: facts.Correct, kind: str, now: dt.dat
     try:
         shape = facts.read(kind, fields)
         at = (body.instead or {}).get("at")
-        moment, day = (old.at, old.day) if at is None else happened(at, now, zone)
+        moment, day = (old.at, old.day) if at is None else _moment(connection, at, now, zone)
     except InputError as error:
         raise error.within("instead") from None
     codes = _codes_for(connection, new_lots(shape), now.astimezone(zone).date(), kept=old.codes)
@@ -206,7 +214,7 @@ def _answered(issues: Sequence[Issue], yes: bool) -> list[str]:
     questions = [issue for issue in issues if issue.level == "ask"]
     if questions and not yes:
         first = questions[0]
-        more = "".join(f" Also {sentence(issue)}." for issue in questions[1:])
+        more = "".join(f" Also {sentence(issue).rstrip('.')}." for issue in questions[1:])
         hint = f"{first.hint} " if first.hint else ""
         raise ConfirmationNeeded(
             first.field, first.expected, first.got, f"{hint}Unusual but possible: say yes to record it so.{more}"

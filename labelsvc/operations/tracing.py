@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -11,7 +11,7 @@ from labelsvc.ledger import read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.read import LotRow
 from labelsvc.trace.balance import balance_of
-from labelsvc.trace.walk import Link, Reached, back, forward
+from labelsvc.trace.walk import Reached, back, forward
 from labelsvc.units import grams_text, plain
 
 
@@ -33,8 +33,9 @@ def trace(ledger: Ledger, text: str) -> dict[str, Any]:
         units = read.units_of(connection, asked)
         own = [unit.number for unit in units]
         up, down = read.links_back(connection, own), read.links_forward(connection, own)
-        behind = _gathered(units, lambda unit: back(unit.number, unit.state.made_milligrams, up))
-        ahead = _gathered(units, lambda unit: _forward(connection, unit, down))
+        went_in = read.came_in(connection, {*own, *(link.receiver for link in (*up, *down))})
+        behind = _gathered(units, lambda unit: back(unit.number, unit.state.made_milligrams, up, went_in))
+        ahead = _gathered(units, lambda unit: forward(unit.number, unit.state.made_milligrams, down, went_in))
         after = {**_by_number(connection, [*own, *ahead])}
         before = _by_number(connection, behind)
         return {
@@ -110,12 +111,7 @@ def balance_json(connection: Connection, rows: Mapping[int, LotRow]) -> dict[str
     return balance_of(lots, read.lines_touching(connection, list(rows))).as_json()
 
 
-def _forward(connection: Connection, unit: LotRow, links: Sequence[Link]) -> dict[int, Reached]:
-    receivers = {link.receiver for link in links}
-    return forward(unit.number, unit.state.made_milligrams, links, read.came_in(connection, receivers) if receivers else {})
-
-
-def _gathered(units: Sequence[LotRow], way: Any) -> dict[int, Reached]:
+def _gathered(units: Sequence[LotRow], way: Callable[[LotRow], dict[int, Reached]]) -> dict[int, Reached]:
     """Add up the ways of several packs: grams add, the fewest steps count."""
     gathered: dict[int, Reached] = {}
     for unit in units:

@@ -19,8 +19,8 @@ def instant(moment: dt.datetime) -> str:
 def happened(at: str | None, now: dt.datetime, zone: ZoneInfo) -> tuple[str, dt.date]:
     """Return the instant and the workshop's day of a fact.
 
-    A bare day that is today means now. A bare day in the past stands at the end of that day, so that it follows what was
-    recorded on the day itself; several such facts keep the order in which they were recorded.
+    A bare day that is today means now; a bare day in the past is its beginning (``recording`` puts it after what is known of
+    that day).
 
     Args:
         at: ISO 8601 day or time, or None for now; a time without offset is the workshop's.
@@ -28,7 +28,7 @@ def happened(at: str | None, now: dt.datetime, zone: ZoneInfo) -> tuple[str, dt.
         zone: the workshop's time zone.
 
     Raises:
-        InputError: not a date, or after today.
+        InputError: not a date, after today, or before this century.
     """
     today = now.astimezone(zone).date()
     if at is None:
@@ -37,16 +37,33 @@ def happened(at: str | None, now: dt.datetime, zone: ZoneInfo) -> tuple[str, dt.
     day = moment.astimezone(zone).date()
     if day > today:
         raise InputError("at", f"no later than today, {today}", at)
+    if day < dt.date(2000, 1, 1):
+        raise InputError("at", "a day of this century", at)
     return instant(moment), day
+
+
+def _beginning(day: dt.date, zone: ZoneInfo) -> dt.datetime:
+    """The first moment that is that day both in the workshop and in UTC, so that an export shows the day that was said."""
+    return max(dt.datetime.combine(day, dt.time(), one) for one in (zone, dt.UTC))
+
+
+def bounds(day: dt.date, zone: ZoneInfo) -> tuple[str, str]:
+    """Return the instants at which a day of the workshop begins and the next one begins."""
+    return instant(dt.datetime.combine(day, dt.time(), zone)), instant(
+        dt.datetime.combine(day + dt.timedelta(days=1), dt.time(), zone)
+    )
+
+
+def is_bare_day(at: str) -> bool:
+    """Tell whether a time is given as a day only."""
+    return len(at.strip()) == len("2026-03-02")
 
 
 def _moment(at: str, now: dt.datetime, zone: ZoneInfo) -> dt.datetime:
     try:
-        if len(at) == 10:
+        if is_bare_day(at):
             day = dt.date.fromisoformat(at)
-            if day == now.astimezone(zone).date():
-                return now
-            return dt.datetime.combine(day, dt.time(23, 59, 59, 999_000), zone)
+            return now if day == now.astimezone(zone).date() else _beginning(day, zone)
         moment = dt.datetime.fromisoformat(at)
     except ValueError:
         raise InputError("at", _EXPECTED, at) from None

@@ -36,30 +36,30 @@ def forward(root: int, root_milligrams: int, links: Sequence[Link], came_in: Map
         root: the lot asked about.
         root_milligrams: what it weighed when it began.
         links: all links whose givers are the root or reached from it.
-        came_in: for each receiver, all milligrams that ever went into it from anywhere.
+        came_in: for the root and each receiver, all milligrams that ever went into it from anywhere.
 
     Returns:
         By lot number: steps, and milligrams of the root in it; the root left out.
     """
     amounts: dict[int, Decimal] = defaultdict(Decimal, {root: Decimal(root_milligrams)})
-    whole = {root: root_milligrams, **came_in}
     by_giver = _grouped(links, lambda link: link.giver)
     with localcontext() as context:
         context.prec = 40
         for lot in _in_order(root, by_giver, lambda link: link.receiver):
             for link in by_giver.get(lot, ()):
-                amounts[link.receiver] += amounts[lot] * link.milligrams / max(whole[lot], 1)
+                amounts[link.receiver] += amounts[lot] * link.milligrams / max(came_in[lot], 1)
     steps = _steps(root, by_giver, lambda link: link.receiver)
     return {lot: Reached(steps[lot], amounts[lot]) for lot in steps if lot != root}
 
 
-def back(root: int, root_milligrams: int, links: Sequence[Link]) -> dict[int, Reached]:
+def back(root: int, root_milligrams: int, links: Sequence[Link], came_in: Mapping[int, int]) -> dict[int, Reached]:
     """Return every lot of which something is in the root.
 
     Args:
         root: the lot asked about.
         root_milligrams: what it weighed when it began.
         links: all links whose receivers are the root or lead to it.
+        came_in: for each receiver, all milligrams that ever went into it from anywhere.
 
     Returns:
         By lot number: steps, and milligrams of that lot in the root; the root left out.
@@ -69,9 +69,8 @@ def back(root: int, root_milligrams: int, links: Sequence[Link]) -> dict[int, Re
     with localcontext() as context:
         context.prec = 40
         for lot in _in_order(root, by_receiver, lambda link: link.giver):
-            whole = sum(link.milligrams for link in by_receiver.get(lot, ()))
             for link in by_receiver.get(lot, ()):
-                amounts[link.giver] += amounts[lot] * link.milligrams / max(whole, 1)
+                amounts[link.giver] += amounts[lot] * link.milligrams / max(came_in[lot], 1)
     steps = _steps(root, by_receiver, lambda link: link.giver)
     return {lot: Reached(steps[lot], amounts[lot]) for lot in steps if lot != root}
 

@@ -201,7 +201,7 @@ def test_ingoing_when_a_volume_is_given_then_the_refusal_says_why():
 
 
 def test_ingoing_when_the_request_is_no_object_then_says_so():
-    with pytest.raises(InputError, match="input: expected an object"):
+    with pytest.raises(InputError, match=r"^ingoing: expected one JSON object, got \[\]$"):
         compute_ingoing([])
 
 

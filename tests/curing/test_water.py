@@ -96,7 +96,7 @@ def test_water_when_both_bases_describe_one_piece_then_they_agree():
             "finished_salt_percent",
         ),
         ({}, "finished_water_percent"),
-        ("water", "input"),
+        ("water", "water"),
     ],
 )
 def test_water_when_impossible_or_wrong_then_the_error_names_the_field(request_, field):

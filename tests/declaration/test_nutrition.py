@@ -16,6 +16,7 @@ from labelsvc.declaration.context import labelling_rule
 from labelsvc.declaration.nutrition import NutritionLine, control_range_of_fat, nutrition_declaration, rounded
 from labelsvc.errors import InputError
 from labelsvc.rules.load import rules_of
+from labelsvc.shape import read_shape
 from labelsvc.units import Mass
 
 RULES = rules_of("eu", dt.date(2026, 3, 2))
@@ -37,7 +38,7 @@ def test_nutrition_when_published_then_same_values(case: dict[str, Any], market:
     answer = nutrition(asked)
     assert {name: answer["per_100g"][name] for name in case["exact"]} == case["exact"]
     assert {name: answer["declared"][name] for name in case["declared"]} == case["declared"]
-    lines = [NutritionLine.from_json(one, "ingredients[0]")]
+    lines = [read_shape(NutritionLine, one, "ingredient")]
     assert nutrition_declaration(lines, market=market, finished_weight=Mass(Decimal(100))).as_json() == answer
 
 

@@ -13,6 +13,7 @@ from labelsvc.declaration.context import context_for
 from labelsvc.declaration.ingredient_use import Additive
 from labelsvc.declaration.meat import connective_tissue, meat_limits
 from labelsvc.errors import InputError
+from labelsvc.shape import read_shape
 from labelsvc.units import Mass
 
 ON = dt.date(2026, 3, 2)
@@ -115,6 +116,7 @@ def test_meat_limits_when_the_animal_is_not_in_the_table_then_none() -> None:
 
 
 def test_additive_when_written_in_other_ways_then_one_spelling() -> None:
-    assert Additive("carmine", "Color", "e120") == Additive("carmine", "colour", "E 120")
-    with pytest.raises(InputError, match="expected an E number such as E 250, got 250"):
-        Additive("sodium nitrite", "preservative", "250")
+    carmine = {"name": "carmine", "function": "Color", "e_number": "e120"}
+    assert read_shape(Additive, carmine, "additive") == Additive("carmine", "colour", "E 120")
+    with pytest.raises(InputError, match=r"^e_number: expected an E number such as E 250, got 250$"):
+        read_shape(Additive, {**carmine, "e_number": "250"}, "additive")

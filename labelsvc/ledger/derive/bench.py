@@ -37,6 +37,7 @@ class Happening:
         body: the checked body.
         codes: the lot codes it gave out, in order.
         read_as: what a person typed where it was no lot code (a marker, an ear tag), and the code it led to.
+        said: what was given, as the sealed JSON has it to the letter.
     """
 
     seq: int
@@ -46,6 +47,7 @@ class Happening:
     body: Shape
     codes: tuple[str, ...] = ()
     read_as: Mapping[str, str] = field(default_factory=dict)
+    said: str = "{}"
 
     @property
     def position(self) -> tuple[str, int]:
@@ -72,7 +74,7 @@ class Lookup(Protocol):
         """Return the codes of the lots that were at a place between two moments."""
 
     def is_reserved(self, code: str) -> bool:
-        """Tell whether a code was given out for a marker."""
+        """Tell whether a code had been given out for a marker by then."""
 
     def began(self, code: str) -> str | None:
         """Return when the lot came into being, whenever that is, or None for a code never given out."""
@@ -88,6 +90,7 @@ class Derived:
     mentions: set[str]
     issues: list[Issue]
     read_as: dict[str, str]
+    reserved: list[str]
 
 
 class Bench:
@@ -102,6 +105,7 @@ class Bench:
         self._mentions: set[str] = set()
         self._postings: list[Posting] = []
         self._issues: list[Issue] = []
+        self._reserved: list[str] = []
         self._read_as: dict[str, str] = dict(happening.read_as)
         self._flows = 0
 
@@ -125,7 +129,9 @@ class Bench:
     def _refuse_unknown(self, code: str, ref: str, field: str) -> NoReturn:
         began = self._lookup.began(code)
         if began is not None and self.fact.at < began:
-            raise InputError("at", f"a time after {began[:10]}, when {code} came into being", f"{self.fact.day}")
+            born, given = self._said(began), self._said(self.fact.at)
+            length = len("2026-03-02") if born[:10] != given[:10] else None
+            raise InputError("at", f"a time after {born[:length]}, when {code} came into being", given[:length])
         raise NotFoundError(field, "the code of a lot", ref, "No such lot: read the code again.")
 
     def lot_of(self, ref: str, field: str, *kinds: str) -> LotState:
@@ -167,16 +173,22 @@ class Bench:
         Raises:
             InputError: no day or time.
         """
-        workshop = self._lookup.card("workshop", THE_WORKSHOP)
-        zone = ZoneInfo(workshop.timezone if isinstance(workshop, Workshop) else "UTC")
         try:
             moment = dt.datetime.fromisoformat(text.strip())
         except ValueError:
             raise InputError(field, "a day such as 2026-03-02 or a time such as 2026-03-02T08:15", text) from None
         if len(text.strip()) == len("2026-03-02"):
             moment = dt.datetime.combine(moment.date(), of_day)
-        moment = moment if moment.tzinfo else moment.replace(tzinfo=zone)
+        moment = moment if moment.tzinfo else moment.replace(tzinfo=self._zone())
         return moment.astimezone(dt.UTC).strftime(INSTANT)
+
+    def _zone(self) -> ZoneInfo:
+        workshop = self._lookup.card("workshop", THE_WORKSHOP)
+        return ZoneInfo(workshop.timezone if isinstance(workshop, Workshop) else "UTC")
+
+    def _said(self, instant: str) -> str:
+        """An instant as people in the workshop say it."""
+        return dt.datetime.strptime(instant, INSTANT).replace(tzinfo=dt.UTC).astimezone(self._zone()).strftime("%Y-%m-%d %H:%M")
 
     def there(self, place: str, begins: str, ends: str | None) -> list[LotState]:
         """Return the lots that were in a room, rack or tub between two instants, as they stand now."""
@@ -200,7 +212,7 @@ class Bench:
 
     def reserve(self, code: str) -> None:
         """Keep a code for a marker."""
-        self._mentions.add(reserved_subject(code))
+        self._reserved.append(code)
 
     def card(self, kind: type[Card], name: str, field: str) -> Card:
         """Return the card of that name.
@@ -301,7 +313,7 @@ class Bench:
     def derived(self) -> Derived:
         """Return what the work came to."""
         lots = {code: _settled(self._lots[code]) for code in sorted(self._touched)}
-        return Derived(self._postings, lots, self._cards, self._mentions, self._issues, self._read_as)
+        return Derived(self._postings, lots, self._cards, self._mentions, self._issues, self._read_as, self._reserved)
 
 
 _STEPS = ("received", "mixed", "green", "in cure", "out of cure", "hanging")

@@ -87,6 +87,8 @@ def take_out(bench: Bench) -> None:
     body = cast(TakeOut, bench.fact.body)
     pieces = [bench.lot_of(taken.code, f"pieces[{i}].code", "piece") for i, taken in enumerate(body.pieces)]
     for place, piece in enumerate(pieces):
+        if piece.code in [other.code for other in pieces[:place]]:
+            raise InputError(f"pieces[{place}].code", "each piece once", body.pieces[place].code)
         if piece.phase != "in cure":
             bench.issue("conflict", f"pieces[{place}].code", "a piece that is in cure", f"{piece.code}, which is {piece.phase}")
     _scrape_off(bench, pieces)

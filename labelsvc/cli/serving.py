@@ -1,0 +1,42 @@
+"""``serve``: the pages in a browser, on this machine or on the workshop's network."""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+
+import click
+
+from labelsvc import settings
+from labelsvc.cli.options import database
+from labelsvc.errors import InputError
+
+
+@click.command()
+@click.option("--host", default="127.0.0.1", show_default=True, help="0.0.0.0 lets other devices of the network in.")
+@click.option("--port", default=8321, show_default=True, type=click.IntRange(0, 65535), help="0 takes a free one.")
+@click.option("--secret-file", type=click.Path(dir_okay=False, path_type=Path), help="Keeps who is signed in over a restart.")
+@database
+def serve(host: str, port: int, secret_file: Path | None, database: str) -> None:
+    """Show the pages: open the address it prints in a browser."""
+    import waitress
+
+    from labelsvc.web import create_app
+
+    app = create_app(database, settings.shipped("label_layouts"), _secret(secret_file))
+    try:
+        server = waitress.create_server(app, host=host, port=port, threads=8, ident="labelsvc")
+    except OSError as error:
+        raise InputError("port", "a host and port that are free", f"{host}:{port}", error.strerror or "") from None
+    click.echo(f"Open http://{'localhost' if host in ('0.0.0.0', '::') else host}:{server.effective_port}/  (stop with Ctrl-C)")
+    server.run()
+
+
+def _secret(file: Path | None) -> str:
+    """Return what sessions are signed with: kept in a file only its owner reads, or new at each start."""
+    if file is None:
+        return secrets.token_urlsafe(32)
+    if not file.exists():
+        file.touch(mode=0o600)
+        file.write_text(secrets.token_urlsafe(32), encoding="ascii")
+    return file.read_text(encoding="ascii")

@@ -1,0 +1,73 @@
+"""The pages: one a moment of the work, one a lot, the buyer's page behind the QR, and the same operations over HTTP.
+
+``create_app`` is the whole assembly. Views read input, call one operation and show the result; nothing is computed here.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+
+from flask import Flask
+
+from labelsvc.ledger.database import open_ledger
+from labelsvc.web import (
+    api,
+    cards,
+    complaints,
+    curing,
+    cutting,
+    errors,
+    goods_in,
+    hanging,
+    lots,
+    packing,
+    people,
+    public,
+    recalls,
+    scanning,
+    security,
+    selling,
+    station,
+    today,
+    wording,
+)
+
+BODY_LIMIT = 256 * 1024  # bytes; the longest form (a hundred pieces cut at once) is a tenth of it
+
+
+def utc_now() -> dt.datetime:
+    """Return the present in UTC."""
+    return dt.datetime.now(dt.UTC)
+
+
+def create_app(database_url: str, layouts: Path, secret: str, now: Callable[[], dt.datetime] = utc_now) -> Flask:
+    """Return the application.
+
+    Args:
+        database_url: of the ledger; its tables are made or brought up to date.
+        layouts: the folder of label layouts.
+        secret: what the session cookies are signed with.
+        now: the clock.
+
+    Raises:
+        InputError: the database cannot be opened.
+    """
+    app = Flask(__name__)
+    app.config.update(
+        SECRET_KEY=secret,
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SAMESITE="Lax",
+        MAX_CONTENT_LENGTH=BODY_LIMIT,
+    )
+    app.extensions[station.KEY] = station.Station(open_ledger(database_url), layouts, now)
+    app.json.sort_keys = False  # type: ignore[attr-defined]  # an answer keeps the order of the contract
+    for part in (security, people, errors, wording):
+        part.install(app)
+    for part in (today, scanning, lots, goods_in, cutting, curing, hanging, packing, selling, complaints, recalls, cards):
+        app.register_blueprint(part.pages)
+    app.register_blueprint(people.pages)
+    app.register_blueprint(public.pages)
+    app.register_blueprint(api.pages, url_prefix="/api/v1")
+    return app

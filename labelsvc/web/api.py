@@ -1,0 +1,95 @@
+"""The same operations as JSON under ``/api/v1``, with the same errors as the command line."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from typing import Any, cast
+
+from flask import Blueprint, jsonify, request
+
+from labelsvc.errors import InputError
+from labelsvc.operations.batch import batch_record, here
+from labelsvc.operations.computing import COMPUTATIONS
+from labelsvc.operations.recalling import Reach, Suspicion
+from labelsvc.operations.recalling import recall as search
+from labelsvc.operations.recording import record as record_fact
+from labelsvc.operations.tracing import trace as trace_lot
+from labelsvc.web import station
+
+pages = Blueprint("api", __name__)
+REACHES = ("mass", "tub", "slicer", "room")
+
+
+@pages.post("/record/<kind>")
+def record(kind: str) -> Any:
+    """Record a fact given as a JSON object; answers its number and the codes it gave out."""
+    given = _object(kind)
+    return jsonify(record_fact(station.ledger(), kind.replace("-", "_"), given, now=station.now(), who=station.who()).as_json())
+
+
+@pages.post("/compute/<name>")
+def compute(name: str) -> Any:
+    """Compute something from a JSON object."""
+    if name not in COMPUTATIONS:
+        raise InputError("name", f"one of {', '.join(COMPUTATIONS)}", name)
+    return jsonify(COMPUTATIONS[name](_object(name)))
+
+
+@pages.get("/trace/<path:code>")
+def trace(code: str) -> Any:
+    """Trace a lot both ways."""
+    return jsonify(trace_lot(station.ledger(), code))
+
+
+@pages.get("/recall")
+def recall() -> Any:
+    """Search a recall."""
+    asked = request.args
+    known = {"lot", "supplier", "ingredient", "from", "to", "place", "undeclared", "reach"}
+    for name in asked:
+        if name not in known:
+            raise InputError(name, f"only {', '.join(sorted(known))}", "a parameter of that name")
+    reach = asked.get("reach", "mass")
+    if reach not in REACHES:
+        raise InputError("reach", f"one of {', '.join(REACHES)}", reach)
+    suspicion = Suspicion(
+        tuple(asked.getlist("lot")), asked.get("supplier"), asked.get("ingredient"), day("from", asked.get("from")),
+        day("to", asked.get("to")), asked.get("place"), asked.get("undeclared"), cast(Reach, reach),
+    )  # fmt: skip
+    return jsonify(search(station.ledger(), suspicion))
+
+
+@pages.get("/lots")
+def lots() -> Any:
+    """List what is in the workshop."""
+    return jsonify({"lots": here(station.ledger(), request.args.get("state"))})
+
+
+@pages.get("/lots/<path:code>")
+def lot(code: str) -> Any:
+    """Give the batch record of a lot."""
+    return jsonify(batch_record(station.ledger(), code))
+
+
+def day(field: str, text: str | None) -> dt.date | None:
+    """Return a day as it was given, or None where nothing was.
+
+    Raises:
+        InputError: not a day.
+    """
+    try:
+        return dt.date.fromisoformat(text) if text else None
+    except ValueError:
+        raise InputError(field, "a day such as 2026-03-02", text or "") from None
+
+
+def _object(name: str) -> dict[str, Any]:
+    """Read the body; a number with a decimal point stays a float, so that reading a fact refuses it by name."""
+    try:
+        given = json.loads(request.get_data())
+    except ValueError:
+        raise InputError(name, "one JSON object", "text that is not JSON") from None
+    if not isinstance(given, dict):
+        raise InputError(name, "one JSON object", json.dumps(given)[:60])
+    return given

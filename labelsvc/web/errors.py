@@ -1,0 +1,47 @@
+"""The one table from error to HTTP status, and the page or JSON that an error becomes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Flask, jsonify, render_template, request
+from werkzeug.exceptions import HTTPException
+
+from labelsvc.errors import BlockedError, ConflictError, InputError, LabelsvcError, LedgerIntegrityError, NotFoundError
+
+STATUSES: tuple[tuple[type[LabelsvcError], int], ...] = (
+    (NotFoundError, 404),
+    (ConflictError, 409),
+    (InputError, 400),
+    (BlockedError, 422),
+    (LedgerIntegrityError, 500),
+)
+
+
+def install(app: Flask) -> None:
+    """Answer errors in the words of the error."""
+    app.register_error_handler(LabelsvcError, _told)
+    app.register_error_handler(HTTPException, _told_by_http)
+
+
+def status_of(error: LabelsvcError) -> int:
+    """Return the HTTP status of an error."""
+    return next((status for kind, status in STATUSES if isinstance(error, kind)), 500)
+
+
+def _told(error: Exception) -> Any:
+    assert isinstance(error, LabelsvcError)
+    if request.path.startswith("/api/"):
+        return jsonify({"error": error.as_json()}), status_of(error)
+    return render_template("trouble.html", message=error.message, findings=getattr(error, "findings", [])), status_of(error)
+
+
+def _told_by_http(error: Exception) -> Any:
+    """What Flask itself refuses (no such page, too long) in the same two forms."""
+    assert isinstance(error, HTTPException)
+    status, said = error.code or 500, error.description or error.name
+    if request.path.startswith("/api/"):
+        return jsonify({"error": {"field": None, "expected": None, "got": request.path, "message": said}}), status
+    if status == 404:
+        said = f"There is no page {request.path}. Scan or type a code above, or choose what you do next."
+    return render_template("trouble.html", message=said, findings=[]), status

@@ -1,0 +1,105 @@
+"""The batch record of a lot, holds and their end, corrections, and the labels as PDF."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, flash, redirect, render_template, request
+from werkzeug.wrappers import Response as BaseResponse
+
+from labelsvc.errors import InputError
+from labelsvc.operations import labelling, looking
+from labelsvc.operations.batch import batch_record
+from labelsvc.operations.tracing import trace as trace_lot
+from labelsvc.web import moments, station
+from labelsvc.web.forms import Field, Form
+from labelsvc.web.scanning import lot_address
+
+pages = Blueprint("lots", __name__)
+
+HOLD = Form(
+    "hold",
+    "Hold",
+    (Field("lots", "Lots", "codes"), Field("reason", "Why", hint="Such as: mould, power cut, came back warm.")),
+    "Hold",
+    "Nothing that is held is packed, sold or given away until someone decides.",
+)
+LIFT = Form(
+    "lift",
+    "Lift the hold",
+    (Field("lots", "Lots", "codes"), Field("reason", "Why it may go on", hint="What was looked at, and what was found.")),
+    "Lift the hold",
+    "This decision stands in the record with your name.",
+)
+
+
+def record_page(text: str) -> str:
+    """Return the batch record as a page.
+
+    Raises:
+        CodeError, NotFoundError: no such lot.
+    """
+    ledger = station.ledger()
+    return render_template(
+        "lot.html",
+        record=batch_record(ledger, text),
+        lot=looking.standing_of(ledger, text),
+        packs=looking.codes_under(ledger, [text]) if "/" not in text else [],
+        show=request.args.get("show", ""),
+    )
+
+
+@pages.get("/trace/<path:code>")
+def trace(code: str) -> str:
+    """Show a lot's way both ways."""
+    return render_template("trace.html", trace=trace_lot(station.ledger(), code), lot=moments.lot_head(code))
+
+
+@pages.get("/tag/<code>.pdf")
+def tag(code: str) -> Response:
+    """Give the hanging tag; of an unchanged one it is a reprint and records nothing."""
+    at = station.station()
+    issued = labelling.tag(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who())
+    return _pdf(issued.pdf, f"tag-{code}.pdf")
+
+
+@pages.get("/sale-label/<path:code>.pdf")
+def sale_label(code: str) -> Response:
+    """Give the sale label of a pack, or of all packs of a lot."""
+    at = station.station()
+    issued = labelling.sale_label(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who())
+    return _pdf(issued.pdf, f"sale-label-{code.replace('/', '-')}.pdf")
+
+
+@pages.route("/hold", methods=["GET", "POST"])
+def hold() -> moments.Answer:
+    """Hold lots."""
+    return moments.moment(HOLD, lambda _, given: _back(given["lots"], "Held"), start=_lots_asked())
+
+
+@pages.route("/lift", methods=["GET", "POST"])
+def lift() -> moments.Answer:
+    """End the holds of lots."""
+    return moments.moment(LIFT, lambda _, given: _back(given["lots"], "The hold is lifted"), start=_lots_asked())
+
+
+@pages.route("/fact/<int:fact>/take-back", methods=["POST"])
+def take_back(fact: int) -> BaseResponse:
+    """Say that a fact never happened; it stays visible with its correction."""
+    reason = request.form.get("reason", "").strip()
+    if not reason:
+        raise InputError("reason", "why it is taken back", "nothing")
+    moments.tell(moments.recording("correct")({"fact": fact, "instead": None, "reason": reason}, False))
+    flash(f"Fact {fact} is taken back. Both stay in the record.", "did")
+    return redirect(lot_address(request.form.get("code", "")))
+
+
+def _lots_asked() -> dict[str, str]:
+    return {"lots": "\n".join(request.args.getlist("lots")), "reason": request.args.get("reason", "")}
+
+
+def _back(lots: list[str], did: str) -> BaseResponse:
+    flash(f"{did}: {', '.join(lots[:5])}{f' and {len(lots) - 5} more' if len(lots) > 5 else ''}.", "did")
+    return redirect(lot_address(lots[0]) if len(lots) == 1 else "/")
+
+
+def _pdf(pdf: bytes, name: str) -> Response:
+    return Response(pdf, mimetype="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'})

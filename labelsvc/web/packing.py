@@ -1,0 +1,178 @@
+"""Packing: scan the tag once, then each weight gives a label; the session remembers the rest."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from flask import Blueprint, flash, redirect, request, session, url_for
+from werkzeug.wrappers import Response
+
+from labelsvc.errors import InputError, LabelsvcError
+from labelsvc.operations import labelling, looking, packing
+from labelsvc.operations.batch import batch_record
+from labelsvc.operations.recording import Recorded
+from labelsvc.web import moments, station
+from labelsvc.web.forms import Field, Form, Rows
+
+pages = Blueprint("packing", __name__)
+
+_MARKETS = (("eu", "European Union"), ("gb", "Great Britain"), ("us", "United States"))
+_LANGUAGES = (("en", "English"), ("fr", "French"), ("de", "German"), ("it", "Italian"), ("es", "Spanish"))
+_FORMS = (
+    ("prepacked", "Prepacked"),
+    ("direct", "Packed for direct sale"),
+    ("loose", "Loose"),
+    ("bulk", "In bulk to trade"),
+)
+REMEMBERED = ("market", "language", "form", "slicer")
+_SEVERAL = re.compile(r"([0-9]{1,3})\s*[x×]\s*(.+)", re.ASCII)
+MOST_EQUAL = 200  # packs of one press
+
+START = Form(
+    "pack",
+    "Pack",
+    (
+        Field("from", "Pieces", "codes", hint="Scan the tag; several pieces into mixed packs go one a line."),
+        Field("first", "First pack", "weight", unit="g", hint="Net weight. Equal packs: 5 x 120 g."),
+        Field("market", "Sold in", "choice", choices=_MARKETS),
+        Field("language", "Language of the label", "choice", choices=_LANGUAGES),
+        Field("form", "How it is sold", "choice", choices=_FORMS),
+        Field("session", "Session", hint="A germ on a slicer is one session."),
+        Field("slicer", "Slicer", required=False),
+        Field("product", "Product of mixed packs", "card", required=False, card="product"),
+    ),
+    "Weigh and label the first pack",
+)
+NEXT = Form(
+    "pack",
+    "Next pack",
+    (Field("weight", "On the scale", "weight", unit="g", hint="Net weight. Equal packs: 5 x 120 g."),),
+    "Label it",
+    when=False,
+)
+FINISH = Form(
+    "pack",
+    "End the session",
+    (
+        Rows(
+            "from",
+            "What is left",
+            (
+                Field("piece", "Piece", carried=True),
+                Field("rest", "Rest", "weight", required=False, unit="g", hint="Nothing left: leave empty."),
+                Field("trim", "Trimmed away", "weight", required=False, unit="g"),
+            ),
+            "",
+            start=0,
+        ),
+    ),
+    "End the session",
+    "What is neither packed, left nor trimmed has dried since the last weighing; that is posted by itself.",
+    when=False,
+)
+
+
+@pages.route("/pack", methods=["GET", "POST"])
+def start() -> moments.Answer:
+    """Begin a session with its first pack."""
+    asked = request.args.getlist("from")
+    lot = moments.lot_head(asked[0]) if asked else None
+    day = looking.today(station.ledger(), station.now())
+    name = f"{lot.lot.name}, {day.isoformat()}" if lot else ""
+    remembered = {field: session.get(field, "") for field in REMEMBERED}
+    first = {"market": "eu", "language": "en", "form": "prepacked", "session": name, "from": "\n".join(asked)}
+    released = [one for one in looking.standings(station.ledger()) if one.next_step == "pack"]
+    return moments.moment(
+        START, _begun, act=_begin, start={**first, **{name: value for name, value in remembered.items() if value}},
+        template="pack.html", about=",".join(asked), lot=lot, released=released,
+    )  # fmt: skip
+
+
+@pages.route("/pack/<int:fact>", methods=["GET", "POST"])
+def desk(fact: int) -> moments.Answer:
+    """Weigh one pack after the other."""
+    at = packing.session_of(station.ledger(), fact)
+
+    def act(given: dict[str, Any], confirmed: bool) -> Recorded:
+        weights = _weights(given.get("weight", ""), "weight")
+        try:
+            return packing.add_packs(station.ledger(), fact, weights, now=station.now(), who=station.who(), confirmed=confirmed)
+        except InputError as error:
+            raise type(error)("weight", error.expected, error.got, error.hint) from None
+
+    def done(recorded: Recorded, given: dict[str, Any]) -> Response:
+        added = len(_weights(given["weight"], "weight"))
+        return _labelled(fact, recorded.codes[-added:])
+
+    return moments.moment(
+        NEXT, done, act=act, template="desk.html", about=str(fact), at=at, label=request.args.getlist("label"),
+        lot=looking.standing_of(station.ledger(), at.pieces[0].code),
+    )  # fmt: skip
+
+
+@pages.route("/pack/<int:fact>/end", methods=["GET", "POST"])
+def end(fact: int) -> moments.Answer:
+    """Say what is left, and end the session."""
+    at = packing.session_of(station.ledger(), fact)
+
+    def act(given: dict[str, Any], confirmed: bool) -> Recorded:
+        left = given.get("from") or [{"piece": piece.code} for piece in at.pieces]
+        return packing.finish(station.ledger(), fact, left, now=station.now(), who=station.who(), confirmed=confirmed)
+
+    def done(recorded: Recorded, given: dict[str, Any]) -> Response:
+        flash(f"The session is ended: {len(at.packs)} packs of {at.code}.", "did")
+        changed = [label for label in batch_record(station.ledger(), at.code)["labels"] if label["superseded"]]
+        if changed:
+            codes = sorted({code for label in changed for code in label["lots"]})
+            flash(f"{len(codes)} labels would say something else now: print them again.", "stop")
+        return redirect(f"/lot/{at.code}?show=labels")
+
+    rows = {f"from-{place}-piece": piece.code for place, piece in enumerate(at.pieces)}
+    return moments.moment(FINISH, done, act=act, start=rows, template="pack_end.html", about=f"{fact}:end", at=at)
+
+
+def _begin(given: dict[str, Any], confirmed: bool) -> Recorded:
+    fields = {name: value for name, value in given.items() if name not in ("first", "from")}
+    weights = _weights(given.get("first", ""), "first")
+    body = {**fields, "from": [{"piece": code} for code in given.get("from", [])], "packs": [{"weight": one} for one in weights]}
+    try:
+        return packing.begin(station.ledger(), body, now=station.now(), who=station.who(), confirmed=confirmed)
+    except InputError as error:
+        field = "first" if error.field.startswith("packs") else error.field
+        raise type(error)(field, error.expected, error.got, error.hint) from None
+
+
+def _begun(recorded: Recorded, given: dict[str, Any]) -> Response:
+    for name in REMEMBERED:
+        session[name] = given.get(name, "")
+    return _labelled(recorded.fact, recorded.codes[1:])
+
+
+def _labelled(fact: int, packs: tuple[str, ...]) -> Response:
+    """Print the labels of new packs; a pack without one says why, and is there all the same."""
+    at = station.station()
+    printed = []
+    for code in packs:
+        try:
+            labelling.sale_label(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who())
+            printed.append(code)
+        except LabelsvcError as error:
+            flash(f"{code} is packed, but has no label: {error.message}", "stop")
+            break
+    return redirect(url_for("packing.desk", fact=fact, label=printed))
+
+
+def _weights(text: str, field: str) -> list[str]:
+    """Read ``5 x 120 g`` as five weights, anything else as one."""
+    match = _SEVERAL.fullmatch(text.strip())
+    if match is None:
+        return [text] if text else _none(field)
+    times, weight = int(match.group(1)), match.group(2)
+    if not 1 <= times <= MOST_EQUAL:
+        raise InputError(field, f"1 to {MOST_EQUAL} equal packs", text)
+    return [weight if re.search(r"[a-z]", weight, re.IGNORECASE) else f"{weight} {station.units()['g']}"] * times
+
+
+def _none(field: str) -> list[str]:
+    raise InputError(field, "the weight of the pack", "nothing")

@@ -1,0 +1,59 @@
+"""The box on every page: any code, marker, link or tub leads to that lot and its next natural step."""
+
+from __future__ import annotations
+
+import re
+from urllib.parse import unquote, urlsplit
+
+from flask import Blueprint, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from labelsvc.errors import InputError
+from labelsvc.operations import looking
+from labelsvc.web import station
+from labelsvc.web.errors import status_of
+from labelsvc.web.wording import step_of
+
+pages = Blueprint("scanning", __name__)
+_LINK = re.compile(r"/(?:lot|01/[0-9]{14}/10)/([^/]+)(?:/(?:21/)?([0-9]+))?/?$", re.ASCII)
+
+
+@pages.get("/go")
+def go() -> Response | tuple[str, int]:
+    """Lead to what was scanned or typed."""
+    text = request.args.get("code", "").strip()
+    if not text:
+        return redirect(url_for("today.today"))
+    if looking.in_tub(station.ledger(), text):
+        return redirect(url_for("hanging.string", tub=text))
+    code = understood(text)
+    try:
+        standing = looking.standing_of(station.ledger(), code)
+    except InputError as error:
+        return render_template("not_found.html", text=text, message=error.message), status_of(error)
+    return redirect(next_page(standing))
+
+
+def understood(text: str) -> str:
+    """Return the code in what a scanner sent: a link as on our labels, or the text itself.
+
+    >>> understood("https://labels.example.com/01/09521234543213/10/K261125A5B/21/3")
+    'K261125A5B/3'
+    """
+    text = text.removeprefix("]C1").removeprefix("]Q3").removeprefix("]Q1")
+    match = _LINK.search(urlsplit(text).path) if "/" in text else None
+    if match is None:
+        return text
+    lot, unit = unquote(match.group(1)), match.group(2)
+    return f"{lot}/{unit}" if unit else lot
+
+
+def next_page(standing: looking.Standing) -> str:
+    """Return the page of a lot's next natural step; its own page where there is none."""
+    step = step_of(standing)
+    return step["href"] if step else lot_address(standing.lot.code)
+
+
+def lot_address(code: str) -> str:
+    """Return the address of a lot's page."""
+    return f"/lot/{code}"

@@ -1,0 +1,63 @@
+"""Against what other web sites could make a browser do: a token in each form, and headers that let nothing foreign in."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import hmac
+import secrets
+from pathlib import Path
+
+from flask import Flask, Response, g, request, session
+
+from labelsvc.errors import InputError
+
+POLICY = "default-src 'self'; object-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'self'"
+_HEADERS = {"X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin"}
+BUYER_STYLE = (Path(__file__).parent / "static" / "buyer.css").read_text(encoding="utf-8")
+
+
+def install(app: Flask) -> None:
+    """Check every form's token and set the headers."""
+    app.before_request(_check_token)
+    app.after_request(_set_headers)
+    app.context_processor(lambda: {"csrf": token, "once": lambda: secrets.token_urlsafe(12)})
+
+
+def token() -> str:
+    """Return the session's token for forms."""
+    if "csrf" not in session:
+        session["csrf"] = secrets.token_urlsafe(24)
+    return str(session["csrf"])
+
+
+def buyers_policy() -> str:
+    """Return the policy of the buyer's page: its own style by its hash, no script, nothing from anywhere."""
+    digest = base64.b64encode(hashlib.sha256(BUYER_STYLE.encode()).digest()).decode()
+    return f"default-src 'none'; style-src 'sha256-{digest}'; img-src data:; base-uri 'none'; form-action 'self'"
+
+
+def _check_token() -> None:
+    """A page of another site cannot know the token; it can send no JSON either without being asked about first."""
+    if request.method in ("GET", "HEAD", "OPTIONS"):
+        return
+    if request.blueprint == "api":
+        if request.mimetype != "application/json":
+            raise InputError("Content-Type", "application/json", request.mimetype or "none")
+        return
+    if not hmac.compare_digest(request.form.get("csrf", ""), token()):
+        raise InputError(
+            "form",
+            "a form of this session",
+            "one that was open too long",
+            "Go back, load the page again; what you typed is kept.",
+        )
+
+
+def _set_headers(response: Response) -> Response:
+    for name, value in _HEADERS.items():
+        response.headers.setdefault(name, value)
+    response.headers.setdefault("Content-Security-Policy", g.get("policy", POLICY))
+    if request.endpoint != "static":
+        response.headers.setdefault("Cache-Control", "no-store")
+    return response

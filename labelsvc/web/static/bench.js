@@ -1,0 +1,103 @@
+// Three small comforts; every page works without them: drafts that outlive a cut network, one more row without a round
+// trip, and no second press while the first is on its way.
+"use strict";
+(() => {
+  const key = (form) => `draft:${form.dataset.draft}`;
+  const fields = (form) => [...form.elements].filter((one) => one.name && !["hidden", "submit"].includes(one.type));
+  const store = {
+    get(name) { try { return JSON.parse(localStorage.getItem(name)); } catch { return null; } },
+    set(name, value) { try { localStorage.setItem(name, JSON.stringify(value)); } catch { /* a full or closed store loses only the draft */ } },
+    drop(name) { try { localStorage.removeItem(name); } catch { /* nothing to drop */ } },
+  };
+
+  document.querySelectorAll('meta[name="draft-done"]').forEach((one) => store.drop(`draft:${one.content}`));
+
+  const addRow = (list) => {
+    const rows = list.querySelectorAll(".row");
+    const last = rows[rows.length - 1];
+    if (!last) return false;
+    const number = rows.length, row = last.cloneNode(true);
+    row.querySelectorAll(".problem").forEach((one) => one.remove());
+    row.querySelectorAll("input, select, textarea").forEach((one) => {
+      const old = one.name;
+      one.name = old.replace(/-\d+-/, `-${number}-`);
+      const label = row.querySelector(`label[for="${one.id}"]`);
+      one.id = one.id.replace(/-\d+-/, `-${number}-`);
+      if (label) label.htmlFor = one.id;
+      if (one.tagName === "SELECT") one.value = last.querySelector(`[name="${old}"]`).value;
+      else one.value = "";
+    });
+    last.after(row);
+    return row;
+  };
+
+  const keep = (form) => {
+    const draft = {};
+    fields(form).forEach((one) => { if (one.type !== "checkbox" || one.checked) draft[one.name] = one.value; });
+    store.set(key(form), draft);
+  };
+
+  const putBack = (form) => {
+    const draft = store.get(key(form));
+    if (!draft || "problem" in form.dataset) return;
+    let changed = false;
+    for (const [name, value] of Object.entries(draft)) {
+      const rowOf = name.match(/^(.+)-(\d+)-/);
+      const list = rowOf && form.querySelector(`[data-rows="${rowOf[1]}"]`);
+      while (list && list.querySelectorAll(".row").length <= Number(rowOf[2]) && addRow(list)) { /* as many as were typed */ }
+      const one = form.elements.namedItem(name);
+      if (!one || one.type === "hidden" || one.value === value) continue;
+      one.value = value;
+      changed = true;
+      const folded = one.closest("details");
+      if (folded) folded.open = true;
+    }
+    if (!changed) return;
+    const said = document.createElement("p");
+    said.className = "told note";
+    said.id = "put-back";
+    said.append("What you typed before is back. ");
+    const away = document.createElement("button");
+    away.type = "button";
+    away.className = "more";
+    away.textContent = "Start empty";
+    away.addEventListener("click", () => { store.drop(key(form)); location.reload(); });
+    said.append(away);
+    form.prepend(said);
+  };
+
+  const offline = document.getElementById("offline");
+  const showNetwork = () => { if (offline) offline.hidden = navigator.onLine; };
+  addEventListener("online", showNetwork);
+  addEventListener("offline", showNetwork);
+  showNetwork();
+
+  document.querySelectorAll("form[data-draft]").forEach((form) => {
+    putBack(form);
+    form.addEventListener("input", () => keep(form));
+    form.addEventListener("submit", (event) => {
+      if (event.submitter && event.submitter.name === "more") return;
+      keep(form);
+      if (!navigator.onLine) {
+        event.preventDefault();
+        showNetwork();
+        offline.scrollIntoView();
+        return;
+      }
+      if (form.dataset.sent) event.preventDefault();
+      form.dataset.sent = "yes";
+    });
+    form.addEventListener("click", (event) => {
+      const button = event.target.closest("button.more[name=more]");
+      if (!button) return;
+      event.preventDefault();
+      const row = addRow(button.closest("[data-rows]"));
+      if (row) (row.querySelector(".weight input") || row.querySelector("input, select")).focus();
+      keep(form);
+    });
+  });
+  addEventListener("pageshow", () => document.querySelectorAll("form[data-sent]").forEach((form) => delete form.dataset.sent));
+
+  const problem = document.getElementById("problem");
+  if (problem) problem.scrollIntoView({ block: "center" });
+})();

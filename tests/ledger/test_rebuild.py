@@ -1,0 +1,35 @@
+"""The projections are the same whether facts, corrections and late entries came one by one, or all are derived anew."""
+
+import pytest
+from random_ledgers import story
+from sqlalchemy import text
+
+from labelsvc.ledger import verify
+
+SEEDS = range(400)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_projections_after_any_story_equal_those_after_a_rebuild(seed):
+    shop = story(seed).shop
+    grown = shop.dump()
+    shop.rebuild()
+    rebuilt = shop.dump()
+    assert grown == rebuilt
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_ledger_after_any_story_holds_together(seed):
+    """Every flow sums to zero, every lot is the sum of its postings, no lot is below zero, and the chain is whole."""
+    sealed = story(seed).shop.facts()
+    with story(seed).shop.ledger.reading() as connection:
+        uneven = connection.execute(text("SELECT fact, flow FROM postings GROUP BY fact, flow HAVING sum(milligrams) <> 0"))
+        assert uneven.all() == []
+        sums = connection.execute(
+            text("SELECT code, l.milligrams, coalesce(sum(p.milligrams), 0) FROM lots l LEFT JOIN postings p ON p.lot = l.id "
+                 "GROUP BY code, l.milligrams")
+        )  # fmt: skip
+        assert [row for row in sums if row[1] != row[2]] == []
+        assert connection.execute(text("SELECT code, milligrams FROM lots WHERE milligrams < 0")).all() == []
+        verify.verify_projection(connection)
+        assert verify.verify_chain(connection)[0] == sealed

@@ -1,0 +1,142 @@
+"""Trace and recall against an independent walk: networkx over the rows of ``export postings``, amounts as exact fractions."""
+
+from collections import defaultdict
+from fractions import Fraction
+from functools import cache
+
+import networkx as nx
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from random_ledgers import story
+
+from labelsvc.operations.exporting import rows_of
+from labelsvc.operations.recalling import Suspicion, recall
+from labelsvc.operations.tracing import trace
+
+LOTS = {"animal", "part", "ingredient", "piece", "pack"}
+SEEDS = range(100)
+HALF_A_STEP = Fraction(1, 2000)  # grams are printed to a milligram, so half of one may be lost to rounding
+
+
+class Graph:
+    """The graph of a ledger: an edge for each flow from each lot that gives to each that receives, in whole milligrams."""
+
+    def __init__(self, seed):
+        rows = list(rows_of(story(seed).shop.ledger, "postings"))
+        self.walk = nx.MultiDiGraph()
+        self.came_in = defaultdict(int)
+        flows = defaultdict(list)
+        for fact, flow, _, account, kind, milligrams in rows:
+            flows[fact, flow].append((account, kind, milligrams))
+            if kind in LOTS:
+                self.walk.add_node(account)
+        for lines in flows.values():
+            self._add(lines)
+
+    def _add(self, lines):
+        givers = [(account, kind, -milligrams) for account, kind, milligrams in lines if milligrams < 0]
+        for account, kind, milligrams in lines:
+            if kind not in LOTS or milligrams < 0:
+                continue
+            if not {"customer", "gift"} & {giver_kind for _, giver_kind, _ in givers}:  # what comes back went in before
+                self.came_in[account] += milligrams
+            for (giver, giver_kind, _), share in zip(givers, shares(milligrams, [g[2] for g in givers]), strict=True):
+                if giver_kind in LOTS:
+                    self.walk.add_edge(giver, account, milligrams=share)
+
+    def amounts(self, root, made, *, is_forward):
+        """How much of the root is in each lot ahead of it, or of each lot behind it in the root; grams."""
+        graph = self.walk if is_forward else self.walk.reverse(copy=False)
+        reached = (nx.descendants if is_forward else nx.ancestors)(self.walk, root) | {root}
+        amounts = defaultdict(Fraction, {root: Fraction(made)})
+        for lot in nx.topological_sort(graph.subgraph(reached)):
+            for _, far, milligrams in graph.out_edges(lot, data="milligrams"):
+                amounts[far] += amounts[lot] * Fraction(milligrams, max(self.came_in[lot], 1))
+        return {lot: amounts[lot] / 1000 for lot in reached - {root}}
+
+
+def shares(total, parts):
+    """Largest remainder, the earlier one first where remainders are equal."""
+    exact = [Fraction(total * part, sum(parts)) for part in parts]
+    floors = [int(share) for share in exact]
+    order = sorted(range(len(parts)), key=lambda i: floors[i] - exact[i])
+    for i in order[: total - sum(floors)]:
+        floors[i] += 1
+    return floors
+
+
+@cache
+def graph_of(seed):
+    return Graph(seed)
+
+
+def lots_of(seed):
+    return sorted(graph_of(seed).walk.nodes)
+
+
+def agree(answer, expected):
+    found = {one["code"]: Fraction(one["grams"]) for one in answer}
+    assert found.keys() == expected.keys()
+    for code, grams in expected.items():
+        assert abs(found[code] - grams) <= HALF_A_STEP, code
+
+
+@given(seed=st.integers(0, 2**32))
+@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_every_lot_of_a_random_ledger_is_traced_and_recalled_as_networkx_walks(seed):
+    graph = graph_of(seed)
+    ledger = story(seed).shop.ledger
+    for code in lots_of(seed):
+        traced_as_networkx(graph, code, trace(ledger, code))
+        recalled = recall(ledger, Suspicion(lots=(code,)))
+        assert {one["code"] for one in recalled["affected"]} - {code} == nx.descendants(graph.walk, code)
+        assert recalled["balance"]["difference"] == "0"
+
+
+def traced_as_networkx(graph, code, answer):
+    steps_back = nx.single_source_shortest_path_length(graph.walk.reverse(copy=False), code)
+    steps_ahead = nx.single_source_shortest_path_length(graph.walk, code)
+    assert {one["code"]: one["steps"] for one in answer["back"]} == {k: v for k, v in steps_back.items() if k != code}
+    assert {one["code"]: one["steps"] for one in answer["forward"]} == {k: v for k, v in steps_ahead.items() if k != code}
+    assert answer["balance"]["difference"] == "0"
+    made = int(Fraction(answer["lot"]["grams"]) * 1000)
+    agree(answer["forward"], graph.amounts(code, made, is_forward=True))
+    agree(answer["back"], graph.amounts(code, made, is_forward=False))
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_balance_of_a_recall_is_what_the_exported_postings_say(seed):
+    """In, out by end and what is still here, added up from the exported rows without our own code."""
+    rows = list(rows_of(story(seed).shop.ledger, "postings"))
+    animals = [lot for lot in lots_of(seed) if lot.startswith("A")]
+    answer = recall(story(seed).shop.ledger, Suspicion(lots=tuple(animals)))
+    affected = {one["code"] for one in answer["affected"]}
+    here = sum(milligrams for _, _, _, account, _, milligrams in rows if account in affected)
+    balance = answer["balance"]
+    stated_here = sum(Fraction(grams) for name, grams in balance["out"].items() if name.startswith("here: "))
+    stated_out = sum(Fraction(grams) for name, grams in balance["out"].items() if not name.startswith("here: "))
+    assert stated_here * 1000 == here
+    assert Fraction(balance["in"]) == stated_out + stated_here
+
+
+def test_random_ledgers_are_rich_enough_to_prove_something():
+    graphs = [graph_of(seed).walk for seed in SEEDS]
+    assert sum(len([lot for lot in graph if "/" in lot]) for graph in graphs) > 250
+    assert max(nx.dag_longest_path_length(graph) for graph in graphs) >= 3
+    assert sum(len(story(seed).corrections) for seed in SEEDS) > 150
+    kinds = {kind for seed in SEEDS for kind, _ in story(seed).given.values()}
+    assert {
+        "receive",
+        "cut",
+        "cure",
+        "take_out",
+        "string",
+        "weigh",
+        "release",
+        "pack",
+        "sell",
+        "give",
+        "return",
+        "dispose",
+    } <= kinds
