@@ -129,15 +129,18 @@ class Shop:
         return self.record("correct", fact=fact, instead=instead, reason="typing slip", at="2026-11-20", **more)
 
     # --- whole stretches of work -------------------------------------------------------------------------------------
-    def green_piece(self, weight: str = "1000 g") -> str:
-        """A piece just cut from an animal of 80 kg."""
-        return self.cut(self.receive(), weight)[0]
+    def green_piece(self, weight: str = "1000 g", **more: Any) -> str:
+        """A piece just cut from an animal of 80 kg; ``more`` goes with the piece (marker, count)."""
+        pieces = [dict(product="Cured neck", weight=weight, **more)]
+        return self.record("cut", from_=self.receive(), pieces=pieces).codes[0]
 
-    def hanging_piece(self, weight: str = "1000 g", salt: str = "30 g", hung: str = "1000 g", tare: str = "20 g") -> str:
+    def hanging_piece(
+        self, weight: str = "1000 g", salt: str = "30 g", hung: str = "1000 g", tare: str = "20 g", **more: Any
+    ) -> str:
         """A piece cut, cured with salt, and strung three weeks later; weights as the scale shows them."""
         piece = self.green_piece(weight)
         self.cure([piece], (self.ingredient(), salt))
-        self.string(piece, hung, tare=tare, at="2026-03-20")
+        self.string(piece, hung, tare=tare, **{"at": "2026-03-20", **more})
         return piece
 
     def packed(self, *weights: str) -> tuple[str, ...]:

@@ -122,6 +122,7 @@ _HELP = {
     "trim": "Weight of the trim.",
     "thing": "Slicer, tub, bowl, table or machine.",
     "allergen_clean": "Cleaned so that no allergen is left.",
+    "unused": "Mix that touched no meat; it is destroyed.",
     "value": "What was measured, such as 0.91.",
     "what": "What happened, or what was measured.",
     "tub": "The tub.",

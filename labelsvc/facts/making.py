@@ -88,7 +88,7 @@ class MixLine(Shape, frozen=True):
 
 
 class Cure(Shape, frozen=True):
-    """Pieces go into a tub with what was weighed out for them."""
+    """Pieces go into a tub with what was weighed out for them; ``unused`` is mix that touched no meat, and is destroyed."""
 
     tub: Text
     pieces: Annotated[tuple[str, ...], AtLeastOne]
@@ -97,6 +97,7 @@ class Cure(Shape, frozen=True):
     recipe: str | None = None
     planned_out: dt.date | None = None
     planned_packing: dt.date | None = None
+    unused: Mass | None = None
 
 
 class SaltAgain(Shape, frozen=True):
@@ -104,6 +105,7 @@ class SaltAgain(Shape, frozen=True):
 
     pieces: Annotated[tuple[str, ...], AtLeastOne]
     mix: Annotated[tuple[MixLine, ...], AtLeastOne]
+    unused: Mass | None = None
 
 
 class Turn(Shape, frozen=True):

@@ -80,7 +80,7 @@ def put_changed(connection: Connection, standing: Standing) -> tuple[Derived | N
     """
     before = _rows_of(connection, standing.seq)
     at = connection.execute(select(effective.c.at).where(effective.c.fact == standing.seq)).scalar_one()
-    take_out(connection, standing.seq)
+    _take_out(connection, standing.seq, before)
     derived: Derived | None = None
     after: dict[str, str | None] = {}
     position = (at, standing.seq)
@@ -134,7 +134,7 @@ def _settle_later(connection: Connection, queue: list[Position], touched: set[st
         if one.happening is None:
             continue
         before, known = _rows_of(connection, seq), _issues_of(connection, seq)
-        take_out(connection, seq)
+        _take_out(connection, seq, before)
         derived = _write_again(connection, one.happening, one.corrected_by)
         after = timeline_rows(derived)
         issues += [LaterIssue(seq, one.happening.kind, issue) for issue in derived.issues if issue not in known]
@@ -146,6 +146,13 @@ def _settle_later(connection: Connection, queue: list[Position], touched: set[st
             heapq.heappush(queue, position)
     refresh(connection, sorted(touched))
     return issues
+
+
+def _take_out(connection: Connection, fact: int, before: Mapping[str, str | None]) -> None:
+    """Take out what followed from a fact; one that looks at a place must not find there what it left itself."""
+    take_out(connection, fact)
+    if any(subject.startswith("watch/") for subject in before):
+        refresh(connection, sorted(_lots_in(before)), is_final=False)
 
 
 def _write_again(connection: Connection, happening: Happening, corrected_by: int | None) -> Derived:

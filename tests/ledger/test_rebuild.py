@@ -6,7 +6,7 @@ from sqlalchemy import text
 
 from labelsvc.ledger import verify
 
-SEEDS = range(400)
+SEEDS = range(200)
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -8,16 +8,17 @@ from typing import cast
 from labelsvc.errors import InputError
 from labelsvc.facts import Cure, MixLine, SaltAgain, TakeOut
 from labelsvc.ledger.derive.bench import Bench, greens
+from labelsvc.ledger.derive.new_lots import is_mixed_first
 from labelsvc.ledger.derive.weighing import post_weight
-from labelsvc.ledger.state import DRIP, WASH, LotState
-from labelsvc.units import share_out
+from labelsvc.ledger.state import DESTROYED, DRIP, WASH, LotState
+from labelsvc.units import grams_text, share_out
 
 
 def cure(bench: Bench) -> None:
     """Ingredient lots to pieces; for several pieces the mix is a lot of its own, shared by green weight."""
     body = cast(Cure, bench.fact.body)
     pieces = [_into_tub(bench, body, ref, f"pieces[{i}]") for i, ref in enumerate(body.pieces)]
-    _put_on(bench, pieces, body.mix, body.tub)
+    _put_on(bench, pieces, body, body.tub)
 
 
 def salt_again(bench: Bench) -> None:
@@ -32,23 +33,36 @@ def salt_again(bench: Bench) -> None:
             bench.issue("conflict", f"pieces[{place}]", "a piece that is in cure", f"{piece.code}, which is {piece.phase}")
         bench.not_held(piece, f"pieces[{place}]")
         pieces.append(bench.change(piece, is_weighed=False))
-    _put_on(bench, pieces, body.mix, pieces[0].tub or "the tub")
+    _put_on(bench, pieces, body, pieces[0].tub or "the tub")
 
 
-def _put_on(bench: Bench, pieces: list[LotState], lines: Sequence[MixLine], tub: str) -> None:
-    offered = [_weighed_out(bench, lines, i) for i in range(len(lines))]
+def _put_on(bench: Bench, pieces: list[LotState], body: Cure | SaltAgain, tub: str) -> None:
+    offered = [_weighed_out(bench, body.mix, i) for i in range(len(body.mix))]
     total = sum(weight for _, weight in offered)
-    if len(pieces) == 1:
-        bench.flow(*((lot, -weight) for lot, weight in offered), (pieces[0], total))
-        shares = [total]
-    else:
-        code = bench.fact.codes[0]
-        mix = bench.begin(code, kind="ingredient", name=f"mix for {tub}", phase="mixed", made_milligrams=total, tub=tub)
+    if is_mixed_first(body):
+        mix, total = _mixed(bench, offered, total, body, tub)
         shares = share_out(total, greens(pieces))
-        bench.flow(*((lot, -weight) for lot, weight in offered), (mix, total))
         bench.flow((mix, -total), *zip(pieces, shares, strict=True))
+    else:
+        shares = [total]
+        bench.flow(*((lot, -weight) for lot, weight in offered), (pieces[0], total))
     for piece, share in zip(pieces, shares, strict=True):
         bench.change(piece, put_on_milligrams=bench.now(piece).put_on_milligrams + share)
+
+
+def _mixed(
+    bench: Bench, offered: list[tuple[LotState, int]], total: int, body: Cure | SaltAgain, tub: str
+) -> tuple[LotState, int]:
+    """The mix as a lot of its own, and what of it goes onto meat: the rest is destroyed, it must not go back into a bag."""
+    code = bench.fact.codes[0]
+    mix = bench.begin(code, kind="ingredient", name=f"mix for {tub}", phase="mixed", made_milligrams=total, tub=tub)
+    bench.flow(*((lot, -weight) for lot, weight in offered), (mix, total))
+    unused = body.unused.milligrams if body.unused else 0
+    if unused >= total:
+        bench.issue("refuse", "unused", f"less than the {grams_text(total)} g of the mix", f"{grams_text(unused)} g")
+        unused = 0
+    bench.flow((mix, -unused), (DESTROYED, unused))
+    return bench.now(mix), total - unused
 
 
 def _into_tub(bench: Bench, body: Cure, ref: str, field: str) -> LotState:

@@ -16,11 +16,16 @@ def new_lots(body: Shape) -> tuple[str, ...]:
         return tuple(printed_ahead(part.marker) or "piece" for part in body.pieces)
     if isinstance(body, Reserve):
         return ("piece",) * body.count
-    if isinstance(body, Cure | SaltAgain) and len(body.pieces) > 1:
-        return ("ingredient",)  # one mix for several pieces is a lot of its own
+    if isinstance(body, Cure | SaltAgain) and is_mixed_first(body):
+        return ("ingredient",)
     if isinstance(body, Pack):
         return ("pack",)
     return ()
+
+
+def is_mixed_first(body: Cure | SaltAgain) -> bool:
+    """Tell whether the mix is a lot of its own: it is for several pieces, or some of it touched no meat."""
+    return len(body.pieces) > 1 or bool(body.unused and body.unused.milligrams)
 
 
 def printed_ahead(marker: str | None) -> str | None:

@@ -1,0 +1,134 @@
+"""Salting again, turning, moving, splitting, counting, incidents and markers printed ahead, each with its line of the design."""
+
+import pytest
+
+from labelsvc.errors import ConfirmationNeeded, ConflictError, InputError
+from labelsvc.operations.batch import batch_record
+from labelsvc.operations.tracing import trace
+
+
+@pytest.fixture
+def tub(shop):
+    """Two pieces of 1000 g and 3000 g green in the blue tub with 80 g of salt: 20 g and 60 g by green weight."""
+    shop.pieces = [shop.green_piece(weight="1000 g"), shop.green_piece(weight="3000 g")]
+    shop.salt = shop.ingredient()
+    shop.cure(shop.pieces, (shop.salt, "80 g"), at="2026-03-03")
+    return shop
+
+
+def test_salted_again_pieces_hold_the_running_total(tub):
+    one, _ = tub.pieces
+    tub.record("salt_again", at="2026-03-05", pieces=[one], mix=[{"lot": tub.salt, "weight": "5 g"}])
+    assert tub.state(one).put_on_milligrams == 25_000  # 20 g of the first mix and 5 g
+    assert tub.state(one).milligrams == 1_025_000
+
+
+def test_salting_again_a_piece_that_is_out_of_the_cure_conflicts(tub):
+    one, _ = tub.pieces
+    tub.record("take_out", at="2026-03-09", pieces=[{"code": one}])
+    with pytest.raises(ConflictError, match="a piece that is in cure"):
+        tub.record("salt_again", at="2026-03-10", pieces=[one], mix=[{"lot": tub.salt, "weight": "5 g"}])
+
+
+def test_mix_that_touched_no_meat_is_destroyed_and_is_not_in_the_pieces(tub):
+    three = tub.green_piece(weight="500 g")
+    done = tub.cure([three], (tub.salt, "30 g"), tub="red", unused="10 g", at="2026-03-04")
+    assert tub.state(three).put_on_milligrams == 20_000
+    assert [(done.codes[0], -10_000), ("destroyed", 10_000)] in tub.flows(done.fact)
+
+
+def test_one_piece_out_early_leaves_the_others_in_the_tub(tub):
+    one, other = tub.pieces
+    tub.record("take_out", at="2026-03-08", pieces=[{"code": one}])
+    assert (tub.state(one).phase, tub.state(other).phase) == ("out of cure", "in cure")
+
+
+def test_merged_tubs_are_a_contact_of_the_pieces_that_met_there(tub):
+    one, other = tub.pieces
+    three = tub.green_piece(weight="500 g")
+    tub.cure([three], (tub.salt, "10 g"), tub="red", at="2026-03-04")
+    tub.record("move", at="2026-03-06", lot=three, place="blue")
+    met = {(row["code"], row["thing"]) for row in trace(tub.ledger, three)["contact"] if row["where"] == "tub"}
+    assert met == {(one, "blue"), (other, "blue")}
+    assert tub.state(three).tub == "blue"
+
+
+def test_turning_a_tub_stands_in_the_record_of_what_was_in_it_then(tub):
+    one, other = tub.pieces
+    tub.record("take_out", at="2026-03-08", pieces=[{"code": one}])
+    tub.record("turn", at="2026-03-10", tub="blue")
+    turned = [[step["what"] for step in batch_record(tub.ledger, code)["timeline"]] for code in (one, other)]
+    assert ("turned in blue" in turned[0], "turned in blue" in turned[1]) == (False, True)
+
+
+def test_split_hanging_piece_gives_its_children_their_shares_of_everything(shop):
+    piece = shop.hanging_piece("1000 g", hung="980 g", at="2026-03-10")
+    shop.record("weigh", at="2026-03-20", piece=piece, weight="820 g")
+    codes = shop.record("split", at="2026-03-21", **{"from": piece}, pieces=[{"weight": "200 g"}, {"weight": "600 g"}]).codes
+    children = [shop.state(code) for code in codes]
+    assert [child.milligrams for child in children] == [200_000, 600_000]
+    assert [child.green_milligrams for child in children] == [250_000, 750_000]  # 1000 g as 1 : 3
+    assert [child.hang_milligrams for child in children] == [240_000, 720_000]  # 960 g as 1 : 3
+    assert shop.state(piece).phase == "used up"
+
+
+def test_split_of_some_pieces_of_a_counted_lot_leaves_the_rest_under_its_code(shop):
+    lot = shop.green_piece(weight="4000 g", count=4)
+    (one,) = shop.record("split", at="2026-03-10", **{"from": lot}, pieces=[{"weight": "1000 g"}]).codes
+    rest = shop.state(lot)
+    assert (rest.count, rest.milligrams, rest.green_milligrams) == (3, 3_000_000, 3_000_000)
+    assert shop.state(one).green_milligrams == 1_000_000
+
+
+def test_counted_stock_goes_to_the_count_difference(shop):
+    salt = shop.ingredient(weight="5 kg")
+    done = shop.record("count", at="2026-03-10", lot=salt, weight="4900 g")
+    assert shop.flows(done.fact) == [[(salt, -100_000), ("count difference", 100_000)]]
+
+
+def test_count_far_from_the_ledger_asks_once(shop):
+    salt = shop.ingredient(weight="5 kg")
+    with pytest.raises(ConfirmationNeeded, match=r"weight: expected near the 5000 g that the ledger has"):
+        shop.record("count", at="2026-03-10", lot=salt, weight="3 kg")
+    shop.record("count", at="2026-03-10", lot=salt, weight="3 kg", yes=True)
+    assert shop.state(salt).milligrams == 3_000_000
+
+
+def test_incident_at_a_place_holds_what_was_there_then_and_nothing_else(shop):
+    early = shop.hanging_piece(place="Room 1", at="2026-03-10")
+    late = shop.hanging_piece(place="Room 1", at="2026-03-20")
+    elsewhere = shop.hanging_piece(place="Room 2", at="2026-03-10")
+    shop.record("incident", at="2026-03-25", what="warm", place="room 1", **{"from": "2026-03-12", "to": "2026-03-14"})
+    assert [shop.state(code).is_held for code in (early, late, elsewhere)] == [True, False, False]
+
+
+def test_incident_when_a_late_entry_moves_a_piece_away_before_it_then_it_is_not_held(shop):
+    piece = shop.hanging_piece(place="Room 1", at="2026-03-10")
+    shop.record("incident", at="2026-03-25", what="warm", place="Room 1", **{"from": "2026-03-12"})
+    assert shop.state(piece).is_held
+    shop.record("move", at="2026-03-11", lot=piece, place="Room 2")
+    assert not shop.state(piece).is_held
+
+
+def test_marker_printed_ahead_becomes_the_code_of_the_piece_it_hangs_on(shop):
+    code, spare = shop.record("reserve", at="2026-03-01", count=2).codes
+    assert shop.green_piece(marker=code.lower()) == code
+    with pytest.raises(ConflictError, match="a marker that is free"):
+        shop.green_piece(marker=code)
+    assert shop.green_piece(marker=spare) == spare
+
+
+def test_marker_that_looks_like_a_code_but_was_never_printed_is_refused(shop):
+    animal_code = shop.green_piece()
+    with pytest.raises(InputError, match=r"a marker printed ahead, or another number"):
+        shop.green_piece(marker=animal_code)
+
+
+def test_check_and_clean_move_no_mass_and_stand_in_the_record(tub):
+    one, _ = tub.pieces
+    checked = tub.record("check", at="2026-03-06", lot=one, what="ph", value="5.6", method="probe")
+    cleaned = tub.record("clean", at="2026-03-07", thing="blue", allergen_clean=True)
+    assert tub.flows(checked.fact) == tub.flows(cleaned.fact) == []
+    said = [step["what"] for step in batch_record(tub.ledger, one)["timeline"]]
+    assert "blue cleaned, free of allergens" in said
+    assert any(what.startswith("ph 5.6 (probe)") for what in said)
