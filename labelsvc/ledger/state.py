@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import msgspec
 
@@ -29,11 +29,19 @@ COUNT = End("count difference", "count difference")
 PUBLIC = End("customer", "public")
 
 
-class HeldFor(msgspec.Struct, frozen=True, array_like=True):
-    """One reason a lot is held, with the fact that says so."""
+class HeldFor(msgspec.Struct, frozen=True, omit_defaults=True):
+    """One reason a lot is held, with the fact that says so; with a finding it follows from the law, and nobody lifts it."""
 
     fact: int
     reason: str
+    finding: dict[str, Any] | None = None
+
+
+class PutOn(msgspec.Struct, frozen=True, array_like=True):
+    """How much of an ingredient was put on a piece."""
+
+    ingredient: str
+    milligrams: int
 
 
 class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
@@ -60,9 +68,11 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     count: int | None = None
     green_milligrams: int = 0
     put_on_milligrams: int = 0
+    put_on: tuple[PutOn, ...] = ()
     method: str | None = None
     cured_on: dt.date | None = None
     planned_out: dt.date | None = None
+    planned_packing: dt.date | None = None
     is_weighed: bool = False
     strung_on: dt.date | None = None
     hang_milligrams: int = 0
@@ -113,6 +123,7 @@ class Issue(msgspec.Struct, frozen=True, omit_defaults=True):
     expected: str
     got: str
     hint: str = ""
+    finding: dict[str, Any] | None = None
 
 
 class Posting(NamedTuple):

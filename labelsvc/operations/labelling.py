@@ -158,6 +158,9 @@ def _may_be_labelled(connection: Connection, units: Sequence[LotRow]) -> None:
         state = unit.state
         if state.kind != "pack":
             raise ConflictError("code", "a pack or pack lot", f"{state.code}, of kind {state.kind}", "Pack it first.")
+        legal = [held.finding for held in state.held_for if held.finding is not None]
+        if legal:
+            raise BlockedError(f"code: no sale label for {state.code}: {legal[0]['message']}", legal)
         reason = _why_not(connection, unit)
         if reason:
             finding = Finding(

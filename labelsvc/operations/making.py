@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from itertools import groupby
 from typing import Any, cast
@@ -13,29 +13,16 @@ from typing import Any, cast
 import msgspec
 
 from labelsvc import facts
-from labelsvc.curing.amounts import Ingoing, amounts_on
-from labelsvc.curing.ingoing import Cure, Method, ingoing_of
-from labelsvc.curing.limits import check_limits, classes_of
-from labelsvc.curing.mix import MixLine
+from labelsvc.curing.amounts import Ingoing
 from labelsvc.declaration.composition import Line, contents_of
-from labelsvc.errors import InputError
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
+from labelsvc.ledger.derive.dosing import ingoing_into, law_on
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import LotState
 from labelsvc.rules.finding import Finding
 from labelsvc.units import Mass
-
-# How a method of curing in the ledger is computed; a method that needs a pump or pick-up percent, which no fact holds, counts
-# everything put on as taken in: an upper bound.
-_METHODS = {
-    "dry": "dry",
-    "comminuted": "comminuted",
-    "dry_excess": "dry_excess",
-    "brine": "immersion_equilibrium",
-    "immersion_equilibrium": "immersion_equilibrium",
-}
 
 
 @dataclass(frozen=True)
@@ -113,34 +100,9 @@ def doses_of(connection: Connection, pieces: Sequence[LotRow], market: str | Non
 
 
 def _dose(connection: Connection, piece: LotRow, market: str | None, days: Sequence[dt.date]) -> Dose:
-    state = piece.state
-    green = Mass.from_milligrams(state.green_milligrams)
-    lines = [
-        MixLine.from_components(one.lot.name, one.weight, one.components)
-        for one in made_of(connection, [piece])
-        if one.card is not None
-    ]
-    ingoing = _ingoing(state, green, lines)
-    card = AsOf(connection, read.END_OF_TIME).card("product", state.product or "")
-    if market is None or not lines or not isinstance(card, facts.Product):
-        return Dose(state, ingoing, ())
-    return Dose(state, ingoing, tuple(_findings(ingoing, market, card.class_, days)))
-
-
-def _ingoing(state: LotState, green: Mass, lines: list[MixLine]) -> Ingoing:
-    """The lines hold what was taken up: what was scraped off an excess cure is out of them already."""
-    method = _METHODS.get(state.method or "dry")
-    if not lines:
-        return amounts_on(green, ())
-    if method is None:
-        return replace(amounts_on(green, lines), upper_bound=True)
-    applied = sum((line.weight for line in lines[1:]), lines[0].weight)
-    pickle = applied if method == "immersion_equilibrium" else Mass(Decimal(0))
-    return ingoing_of(Cure(cast(Method, method), green, tuple(lines), applied, pickle=pickle))
-
-
-def _findings(ingoing: Ingoing, market: str, product_class: str, days: Sequence[dt.date]) -> list[Finding]:
-    if product_class not in classes_of(market):
-        raise InputError("class", f"a class of {market}: {', '.join(classes_of(market))}", product_class, "Correct the product.")
-    found = [finding for day in dict.fromkeys(days) for finding in check_limits(ingoing, market, product_class, day)]
-    return list(dict.fromkeys(found))
+    lookup = AsOf(connection, read.END_OF_TIME)
+    product = lookup.card("product", piece.state.product or "")
+    ingoing = ingoing_into(piece.state, lambda name: cast("facts.Ingredient | None", lookup.card("ingredient", name)))
+    if market is None or not piece.state.put_on or not isinstance(product, facts.Product):
+        return Dose(piece.state, ingoing, ())
+    return Dose(piece.state, ingoing, tuple(law_on(ingoing, market, product.class_, days)))

@@ -207,7 +207,8 @@ def _answered(issues: Sequence[Issue], yes: bool) -> list[str]:
     """Raise what stops the fact; return the questions that were answered with yes."""
     blocked = [issue for issue in issues if issue.level == "blocked"]
     if blocked:
-        raise BlockedError(sentence(blocked[0]), [_finding(issue).as_json() for issue in blocked], blocked[0].field)
+        findings = [issue.finding or _finding(issue).as_json() for issue in blocked]
+        raise BlockedError(sentence(blocked[0]), findings, blocked[0].field)
     for issue in issues:
         if issue.level in ("refuse", "conflict"):
             raise (InputError if issue.level == "refuse" else ConflictError)(issue.field, issue.expected, issue.got, issue.hint)

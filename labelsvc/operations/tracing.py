@@ -56,6 +56,7 @@ def lot_json(row: LotRow) -> dict[str, Any]:
         "kind": state.kind,
         "name": state.name,
         "state": state.whereabouts,
+        "held": state.held_for[-1].reason if state.held_for else None,
         "place": state.holder or state.place or state.tub,
         "grams": grams_text(state.made_milligrams),
         "grams_here": grams_text(state.milligrams),

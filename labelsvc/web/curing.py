@@ -82,7 +82,7 @@ def _done(recorded: Recorded, given: dict[str, Any]) -> Response:
 
 
 def _form(together: list[dict[str, str]]) -> Form:
-    wanted = ". ".join(f"{line['ingredient']} {line['weight']}" for line in together)
+    wanted = tuple(f"{line['ingredient']}: {line['weight']}" for line in together)
     return Form(
         "cure",
         "Into the tub",
@@ -99,7 +99,7 @@ def _form(together: list[dict[str, str]]) -> Form:
                 ),
                 "One more ingredient",
                 start=max(2, len(together)),
-                hint=f"To weigh out: {wanted}." if wanted else "",
+                titles=wanted,
             ),
             Field("recipe", "Recipe", "card", required=False, card="recipe"),
             Field("planned_out", "To come out on", "day", required=False),

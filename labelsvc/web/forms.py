@@ -60,6 +60,7 @@ class Rows:
         add: words on the button for one more row.
         start: rows shown at first.
         hint: a line under the heading.
+        titles: a line above each of the first rows.
     """
 
     name: str
@@ -68,6 +69,7 @@ class Rows:
     add: str
     start: int = 3
     hint: str = ""
+    titles: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -198,6 +200,8 @@ def flat(given: Mapping[str, Any], form: Form) -> dict[str, str]:
 
 
 def _sentence(error: InputError, is_question: bool) -> str:
+    if (error.expected, error.got) == ("a value", "nothing"):
+        return "This must be filled in."
     hint = f" {error.hint}" if error.hint else ""
     lead = "Is that right? Expected" if is_question else "Expected"
     return f"{lead} {error.expected}; got {error.got}.{hint}"
@@ -273,7 +277,9 @@ def _rows_shown(
         [_field_shown(one, f"{part.name}-{number}-{one.name}", values, units, problem) for one in part.fields]
         for number in range(min(count, MOST_ROWS))
     ]
-    return {"is_rows": True, "name": part.name, "label": part.label, "add": part.add, "hint": part.hint, "rows": rows}
+    titles = (*part.titles, *[""] * len(rows))
+    said = {"name": part.name, "label": part.label, "add": part.add, "hint": part.hint}
+    return {"is_rows": True, **said, "titles": titles, "rows": rows}
 
 
 def _field_shown(

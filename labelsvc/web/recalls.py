@@ -62,6 +62,7 @@ LABELS = {
     "to": "To day",
     "undeclared": "Allergen",
 }
+_GONE = ("used up", "destroyed", "own use", "sample", "mixed")  # nothing of it is anywhere any more
 _CARDS = {"supplier": "supplier", "ingredient": "ingredient"}
 
 
@@ -89,6 +90,8 @@ def recall() -> str | tuple[str, int]:
         said=SAID.get(reach, ""),
         wider=_wider(reach, asked, chosen),
         answer=answer,
+        there=[one for one in answer["affected"] if one["state"] not in _GONE] if answer else [],
+        gone=[one for one in answer["affected"] if one["state"] in _GONE] if answer else [],
         problem=problem,
         beside=beside,
         labels=LABELS,

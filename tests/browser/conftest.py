@@ -7,8 +7,8 @@ from pathlib import Path
 
 import build
 import pytest
-import waitress
 from bench_hand import Bench
+from werkzeug.serving import make_server
 
 from labelsvc import settings
 from labelsvc.web import create_app
@@ -52,12 +52,14 @@ def served(tmp_path):
     shop = build.new_shop(str(tmp_path / "workshop.db"))
     clock = Clock()
     app = create_app(str(tmp_path / "workshop.db"), settings.shipped("label_layouts"), "for the tests only", clock)
-    server = waitress.create_server(app, host="127.0.0.1", port=0, threads=4)
-    thread = threading.Thread(target=server.run, daemon=True)
+    server = make_server("127.0.0.1", 0, app, threaded=True)
+    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
     thread.start()
-    yield f"http://127.0.0.1:{server.effective_port}", clock, shop
-    server.close()
-    thread.join(timeout=5)
+    yield f"http://127.0.0.1:{server.server_port}", clock, shop
+    server.shutdown()
+    thread.join()
+    server.server_close()
+    app.extensions["labelsvc"].ledger.close()
     shop.ledger.close()
 
 

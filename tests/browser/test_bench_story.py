@@ -202,7 +202,7 @@ def test_every_page_when_opened_then_it_fits_the_screen_and_its_targets_are_larg
         bench.open(path)
         assert not bench.is_wide(), path
         heights = bench.page.evaluate(
-            "[...document.querySelectorAll('button, .press, input:not([type=hidden]):not([type=checkbox]), select, nav a, a.line')]"
+            "[...document.querySelectorAll('button, .press, input:not([type=hidden], [type=checkbox]), select, nav a, a.line')]"
             ".filter((one) => one.offsetParent).map((one) => [one.innerText || one.name, one.offsetHeight])"
         )
         assert [one for one in heights if one[1] < 48] == [], path

@@ -359,12 +359,14 @@ def test_sale_label_when_the_dose_is_over_the_limit_then_exit_3_names_the_rule_a
     cards_by_commands(hand)
     pig, (_, curing_salt, _) = goods_by_commands(hand)
     piece = hand.typed(f'cut {pig} --piece "Pork neck=1 kg" --at {day(99)}')[0]
-    # 100 g with 0.6 % of sodium nitrite on 1 kg: 600 mg/kg, four times what the law of the EU ever allowed (150).
-    hand("cure", "tub", piece, "--method", "dry", "--mix", f"{curing_salt}=100 g", "--at", day(98))
+    cure = hand("cure", "tub", piece, "--method", "dry", "--mix", f"{curing_salt}=10 g", "--at", day(98), "--json").json["fact"]
     hand("string", piece, "1000 g", "--place", "Room 1", "--yes", "--at", day(80))
     hand("release", piece, "--by", "Ada", "--at", day(30))
     pack = f'pack --from "{piece}=700 g" --pack "200 g" --session s --market eu --language en --form prepacked --at {day(29)}'
     code = hand.typed(pack)[0]
+    # It was 100 g: with 0.6 % of sodium nitrite on 1 kg 600 mg/kg, four times what the law of the EU ever allowed (150).
+    instead = {"tub": "tub", "pieces": [piece], "method": "dry", "mix": [{"lot": curing_salt, "weight": "100 g"}]}
+    hand("correct", str(cure), "--reason", "a nought was missing", "--instead", json.dumps(instead), "--yes")
     facts = hand.facts()
     answer = hand.refused("sale-label", code, "--output", "label.pdf", "--json")
     assert answer.code == 3

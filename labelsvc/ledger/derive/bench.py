@@ -227,6 +227,13 @@ class Bench:
             raise InputError(field, f"the name of {_a(word)} recorded before", name, f"Record the {word} first.")
         return found
 
+    def find_card(self, kind: type[Card], name: str) -> Card | None:
+        """Return the card of that name, or None where there is none."""
+        word = next(word for word, shape in KINDS.items() if shape is kind)
+        found = self._lookup.card(word, name)
+        self._mentions.add(card_subject(word, name))
+        return found if isinstance(found, kind) else None
+
     def keep_card(self) -> None:
         """Keep the fact's body as the card of its name."""
         name = THE_WORKSHOP if isinstance(self.fact.body, Workshop) else str(getattr(self.fact.body, "name", ""))
@@ -297,8 +304,9 @@ class Bench:
 
     def not_held(self, lot: LotState, field: str) -> None:
         """Note that a held lot blocks the fact."""
-        if lot.is_held:
-            self.issue("blocked", field, f"a lot that is not held ({lot.held_for[-1].reason})", lot.code, "Lift the hold first.")
+        for held in lot.held_for[-1:]:
+            hint = "Lift the hold first." if held.finding is None else "Nobody can lift what the law holds."
+            self._issues.append(Issue("blocked", field, f"a lot that is not held ({held.reason})", lot.code, hint, held.finding))
 
     def issue(self, level: str, field: str, expected: str, got: str, hint: str = "") -> None:
         """Note an issue of the fact."""

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from typing import cast
 
 from labelsvc.errors import InputError
-from labelsvc.facts import Cure, MixLine, SaltAgain, TakeOut
+from labelsvc.facts import Cure, MixLine, Product, SaltAgain, TakeOut
 from labelsvc.ledger.derive.bench import Bench, greens
+from labelsvc.ledger.derive.dosing import hold_by_law, put_on, scraped
 from labelsvc.ledger.derive.new_lots import is_mixed_first
 from labelsvc.ledger.derive.weighing import post_weight
 from labelsvc.ledger.state import DESTROYED, DRIP, WASH, LotState
@@ -38,6 +39,7 @@ def salt_again(bench: Bench) -> None:
 
 def _put_on(bench: Bench, pieces: list[LotState], body: Cure | SaltAgain, tub: str) -> None:
     offered = [_weighed_out(bench, body.mix, i) for i in range(len(body.mix))]
+    lines = [(lot.ingredient or lot.name, weight) for lot, weight in offered]
     total = sum(weight for _, weight in offered)
     if is_mixed_first(body):
         mix, total = _mixed(bench, offered, total, body, tub)
@@ -47,7 +49,16 @@ def _put_on(bench: Bench, pieces: list[LotState], body: Cure | SaltAgain, tub: s
         shares = [total]
         bench.flow(*((lot, -weight) for lot, weight in offered), (pieces[0], total))
     for piece, share in zip(pieces, shares, strict=True):
-        bench.change(piece, put_on_milligrams=bench.now(piece).put_on_milligrams + share)
+        now = bench.now(piece)
+        bench.change(piece, put_on_milligrams=now.put_on_milligrams + share, put_on=put_on(now, lines, share))
+        _check_dose(bench, piece)
+
+
+def _check_dose(bench: Bench, piece: LotState) -> None:
+    """Hold the piece where its dose is over the limit today or on the planned packing day."""
+    planned = getattr(bench.fact.body, "planned_packing", None) or bench.now(piece).planned_packing
+    markets = bench.card(Product, piece.product or "", "pieces").markets
+    hold_by_law(bench, piece, markets, [day for day in (bench.fact.day, planned) if day])
 
 
 def _mixed(
@@ -82,6 +93,7 @@ def _into_tub(bench: Bench, body: Cure, ref: str, field: str) -> LotState:
         method=body.method,
         cured_on=bench.fact.day,
         planned_out=body.planned_out,
+        planned_packing=body.planned_packing,
         is_weighed=False,
     )
 
@@ -116,9 +128,11 @@ def _scrape_off(bench: Bench, pieces: list[LotState]) -> None:
     leftover = cast(TakeOut, bench.fact.body).leftover
     if leftover is None or leftover.milligrams == 0:
         return
-    put_on = [piece.put_on_milligrams for piece in pieces]
-    if leftover.milligrams > sum(put_on):
+    offered = [piece.put_on_milligrams for piece in pieces]
+    if leftover.milligrams > sum(offered):
         bench.issue("ask", "leftover", "no more than was put on", str(leftover), "It carries juice: was it drained?")
-    shares = share_out(leftover.milligrams, put_on if any(put_on) else greens(pieces))
+    shares = share_out(leftover.milligrams, offered if any(offered) else greens(pieces))
     for piece, share in zip(pieces, shares, strict=True):
         bench.flow((piece, -share), (WASH, share))
+        bench.change(piece, put_on=scraped(bench.now(piece), share))
+        _check_dose(bench, piece)

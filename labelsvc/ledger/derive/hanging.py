@@ -7,7 +7,7 @@ from typing import cast
 from labelsvc.facts import Move, Product, Release, Split, String, Weigh
 from labelsvc.ledger.derive.bench import Bench, percent_of
 from labelsvc.ledger.derive.weighing import post_weight
-from labelsvc.ledger.state import DRIP, DRYING, LotState
+from labelsvc.ledger.state import DRIP, DRYING, LotState, PutOn
 from labelsvc.units import grams_text
 
 
@@ -110,6 +110,7 @@ def _begin_child(bench: Bench, parent: LotState, place: int, whole: int) -> LotS
         made_milligrams=weight,
         green_milligrams=share(parent.green_milligrams),
         put_on_milligrams=share(parent.put_on_milligrams),
+        put_on=tuple(PutOn(one.ingredient, share(one.milligrams)) for one in parent.put_on),
         hang_milligrams=share(parent.hang_milligrams),
         tare_milligrams=part.tare.milligrams if part.tare else 0,
         weighed_on=bench.fact.day,
@@ -120,7 +121,8 @@ def _begin_child(bench: Bench, parent: LotState, place: int, whole: int) -> LotS
 
 # What a child has from the piece it was part of, beside its shares.
 _INHERITED = (
-    "kind", "name", "phase", "product", "species", "method", "cured_on", "planned_out", "strung_on", "tub", "place",
+    "kind", "name", "phase", "product", "species", "method", "cured_on", "planned_out", "planned_packing",
+    "strung_on", "tub", "place",
     "released_by", "released_on", "held_for", "trichinella", "best_before", "is_portioned",
 )  # fmt: skip
 _SHARED = ("green_milligrams", "put_on_milligrams", "hang_milligrams")
@@ -129,7 +131,8 @@ _SHARED = ("green_milligrams", "put_on_milligrams", "hang_milligrams")
 def _keep_rest(bench: Bench, parent: LotState, taken: int, balance: int, parts: int) -> None:
     left = max(balance - taken, 0)
     shares = {name: getattr(parent, name) * left // max(balance, 1) for name in _SHARED}
-    bench.change(parent, count=(parent.count or parts) - parts, **shares)
+    kept = tuple(PutOn(one.ingredient, one.milligrams * left // max(balance, 1)) for one in parent.put_on)
+    bench.change(parent, count=(parent.count or parts) - parts, put_on=kept, **shares)
 
 
 def release(bench: Bench) -> None:

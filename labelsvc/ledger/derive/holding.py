@@ -17,12 +17,15 @@ def hold(bench: Bench) -> None:
 
 
 def lift(bench: Bench) -> None:
-    """End every hold of these lots."""
+    """End every hold that people set on these lots; what the law holds stays held, there is no override."""
     body = cast(Lift, bench.fact.body)
     for lot in bench.all_named(body.lots):
+        legal = tuple(held for held in lot.held_for if held.finding is not None)
         if not lot.is_held:
             bench.issue("note", "lots", "lots that are held", f"{lot.code}, which is not")
-        bench.change(lot, held_for=())
+        elif legal == lot.held_for:
+            bench.not_held(lot, "lots")
+        bench.change(lot, held_for=legal)
 
 
 def complaint(bench: Bench) -> None:

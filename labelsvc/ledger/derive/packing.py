@@ -10,7 +10,8 @@ from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import InputError
 from labelsvc.facts import Pack, Product
 from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
-from labelsvc.ledger.state import COUNT, DRYING, TRIM, LotState
+from labelsvc.ledger.derive.dosing import legal_holds
+from labelsvc.ledger.state import COUNT, DRYING, TRIM, HeldFor, LotState
 from labelsvc.units import grams_text, share_out
 
 # More lost since the last weigh-in than this asks whether a rest was forgotten (common practice, no source).
@@ -109,7 +110,7 @@ def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
         form=choices.form_of_sale(body.form),
         released_by=released[0].released_by if len(released) == len(pieces) else None,
         released_on=max(piece.released_on or bench.fact.day for piece in pieces) if len(released) == len(pieces) else None,
-        held_for=tuple(dict.fromkeys(held for piece in pieces for held in piece.held_for)),
+        held_for=_holds(bench, pieces, product),
         trichinella=pieces[0].trichinella,
     )
     bench.begin(str(lot), units=len(body.packs), **known)
@@ -117,6 +118,22 @@ def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
         bench.begin(f"{lot}/{number}", parent=str(lot), made_milligrams=unit.weight.milligrams, **known)
         for number, unit in enumerate(body.packs, start=1)
     ]
+
+
+def _holds(bench: Bench, pieces: list[LotState], product: Product) -> tuple[HeldFor, ...]:
+    """What holds a piece holds its packs; the law is asked again for the market and day of the packing."""
+    body = cast(Pack, bench.fact.body)
+    found: dict[str, HeldFor] = {}
+    for piece in pieces:
+        legal = legal_holds(bench, piece, product, [body.market], [bench.fact.day])
+        for held in legal:
+            bench.issue("note", "market", f"a dose that is allowed in {body.market}", held.reason, "The packs are held.")
+        found.update({f"{held.fact} {held.reason}": held for held in (*_own(piece), *legal)})
+    return tuple(found.values())
+
+
+def _own(piece: LotState) -> tuple[HeldFor, ...]:
+    return tuple(held for held in piece.held_for if held.finding is None)
 
 
 def _product_of(bench: Bench, pieces: list[LotState]) -> Product:

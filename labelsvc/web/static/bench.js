@@ -17,7 +17,7 @@
     const last = rows[rows.length - 1];
     if (!last) return false;
     const number = rows.length, row = last.cloneNode(true);
-    row.querySelectorAll(".problem").forEach((one) => one.remove());
+    row.querySelectorAll(".problem, .row-title").forEach((one) => one.remove());
     row.querySelectorAll("input, select, textarea").forEach((one) => {
       const old = one.name;
       one.name = old.replace(/-\d+-/, `-${number}-`);

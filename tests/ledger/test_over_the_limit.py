@@ -1,0 +1,123 @@
+"""Over a limit of the law now means held, sold packs included; nobody lifts it, and a correction under the limit lets go.
+
+Limits: GB 150 mg/kg sodium nitrite added to non-heat-treated meat (quoted in UK SI 2007/1778 Sch. 1), EU 80 mg/kg as nitrite
+ion from 9 October 2025 (Regulation (EU) 2023/2108), which is 120 mg/kg as sodium nitrite (80 / 46.005 * 68.995 = 119.98).
+"""
+
+import pytest
+from build import body
+
+from labelsvc.errors import BlockedError
+
+NITRITE = [
+    {"name": "salt", "percent": "99.4"},
+    {"name": "sodium nitrite", "percent": "0.6", "additive": {"name": "sodium nitrite", "function": "preservative"}},
+]
+
+
+@pytest.fixture
+def cured(shop):
+    """Return a function that cures 1000 g with so many grams of a 0.6 % curing salt: 10 g bring 60 mg/kg sodium nitrite."""
+    shop.record("ingredient", name="cure 0.6", components=NITRITE)
+    cure = shop.record("receive", supplier="Meadow Farm", kind="ingredient", name="cure 0.6", weight="1 kg").codes[0]
+
+    def put_on(grams, markets=("eu",), **more):
+        shop.record("product", **{**product(), "markets": list(markets)})
+        piece = shop.green_piece("1000 g")
+        shop.cure([piece], (cure, f"{grams} g"), at="2026-03-03", **more)
+        return piece
+
+    shop.put_on = put_on
+    return shop
+
+
+def product():
+    return body("product")
+
+
+def packed(shop, piece):
+    shop.string(piece, "1000 g", tare="20 g", at="2026-03-20")
+    shop.release(piece, at="2026-05-20")
+    return shop.pack([piece], "400 g", "400 g", at="2026-05-21")
+
+
+def test_piece_at_the_limit_of_the_eu_is_not_held(cured):
+    assert not cured.state(cured.put_on("19.99")).is_held  # 119.94 mg/kg as sodium nitrite, 79.97 as ion
+
+
+def test_piece_over_the_limit_of_the_eu_is_held_at_the_tub(cured):
+    held = cured.state(cured.put_on("20.1")).held_for  # 120.6 mg/kg as sodium nitrite, 80.4 as ion
+    assert [one.finding["rule"] for one in held] == ["eu.nitrite.non_heat_treated"]
+
+
+def test_piece_that_another_market_of_its_product_allows_is_not_held(cured):
+    piece = cured.put_on("22", markets=("eu", "gb"))  # 132 mg/kg: over the EU's 120, under GB's 150
+    assert not cured.state(piece).is_held
+
+
+def test_packs_for_a_market_that_does_not_allow_the_dose_are_held_and_cannot_be_sold(cured):
+    piece = cured.put_on("22", markets=("eu", "gb"))
+    _, first, _ = packed(cured, piece)  # packed for the EU
+    assert cured.state(first).is_held
+    with pytest.raises(BlockedError) as stopped:
+        cured.sell(first, at="2026-05-22")
+    assert stopped.value.findings[0]["rule"] == "eu.nitrite.non_heat_treated"
+    assert stopped.value.findings[0]["limit"] == "80"
+
+
+def test_hold_of_the_law_is_not_lifted(cured):
+    piece = cured.put_on("30")
+    with pytest.raises(BlockedError, match="Nobody can lift what the law holds"):
+        cured.record("lift", at="2026-03-04", lots=[piece], reason="I am sure")
+    assert cured.state(piece).is_held
+
+
+def test_lifting_leaves_the_hold_of_the_law_and_ends_the_others(cured):
+    piece = cured.put_on("30")
+    cured.record("hold", at="2026-03-04", lots=[piece], reason="fell down")
+    cured.record("lift", at="2026-03-05", lots=[piece], reason="washed")
+    assert [one.finding is not None for one in cured.state(piece).held_for] == [True]
+
+
+def test_correction_over_the_limit_holds_what_is_sold_and_back_under_it_lets_go(cured):
+    piece = cured.put_on("15")
+    _, first, second = packed(cured, piece)
+    cured.sell(first, at="2026-05-22")
+    cure = next(n for n in range(1, cured.facts()) if "tub" in cured.fact_body(n)["given"])
+    given = {k: v for k, v in cured.fact_body(cure)["given"].items() if k != "at"}
+    heavier = {**given, "mix": [{**given["mix"][0], "weight": "35 g"}]}
+    later = cured.correct(cure, heavier, yes=True)
+    assert cured.state(first).is_held
+    assert (cured.state(first).phase, cured.state(second).whereabouts) == ("sold", "held")
+    with pytest.raises(BlockedError):
+        cured.sell(second, at="2026-05-23")
+    cured.correct(later.fact, None)
+    assert not cured.state(first).is_held
+    cured.sell(second, at="2026-05-23")
+
+
+def test_several_rubs_are_checked_on_the_running_total(cured):
+    piece = cured.put_on("12")
+    assert not cured.state(piece).is_held
+    line = next(
+        cured.fact_body(n)["given"]["mix"][0] for n in range(1, cured.facts() + 1) if "tub" in cured.fact_body(n)["given"]
+    )
+    cured.record("salt_again", at="2026-03-06", pieces=[piece], mix=[{"lot": line["lot"], "weight": "9 g"}])  # 21 g: 126 mg/kg
+    assert cured.state(piece).is_held
+
+
+@pytest.mark.parametrize(("planned", "is_held"), [("2025-10-08", False), ("2025-10-09", True)])
+def test_planned_packing_across_the_change_of_law_counts_at_the_tub(cured, planned, is_held):
+    cured.day = "2025-09-01"  # 22 g bring 132 mg/kg: allowed until 8 October 2025 (150), not from the 9th on (120)
+    animal = cured.receive()
+    piece = cured.cut(animal, "1000 g")[0]
+    lot = cured.record("receive", supplier="Meadow Farm", kind="ingredient", name="cure 0.6", weight="1 kg").codes[0]
+    cured.cure([piece], (lot, "22 g"), planned_packing=planned)
+    assert cured.state(piece).is_held is is_held
+
+
+def test_weighing_back_an_excess_cure_narrows_the_upper_bound(cured):
+    piece = cured.put_on("30", method="dry_excess")  # offered: 180 mg/kg at most
+    assert cured.state(piece).is_held
+    cured.record("take_out", at="2026-03-10", pieces=[{"code": piece}], leftover="15 g")  # taken up: 90 mg/kg at most
+    assert not cured.state(piece).is_held
