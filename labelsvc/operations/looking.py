@@ -8,13 +8,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+import msgspec
+
 from labelsvc import facts
-from labelsvc.errors import InputError
+from labelsvc.errors import ConflictError, InputError
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, card_key
 from labelsvc.ledger.derive.hanging import base_milligrams
+from labelsvc.ledger.effective import standing_in
 from labelsvc.ledger.state import LotState
 from labelsvc.operations.recording import zone_of
 from labelsvc.operations.tracing import lot_json
@@ -132,6 +135,20 @@ def deliveries(ledger: Ledger, product: str, name: str, day: dt.date | None) -> 
             if not product or card_key(lots[row.lot].state.name) == card_key(product)
         ]
     return found[::-1]
+
+
+def fact_as_it_stands(ledger: Ledger, fact: int) -> tuple[str, dict[str, Any]]:
+    """Return kind and fields of a fact as corrections left it.
+
+    Raises:
+        NotFoundError: no such fact.
+        ConflictError: it was taken back.
+    """
+    with ledger.reading() as connection:
+        standing = standing_in(connection, fact)
+    if standing.happening is None:
+        raise ConflictError("fact", "a fact that stands", f"fact {fact}, taken back by fact {standing.corrected_by}")
+    return standing.happening.kind, dict(msgspec.to_builtins(standing.happening.body, enc_hook=str))
 
 
 def codes_under(ledger: Ledger, codes: Iterable[str]) -> list[dict[str, Any]]:

@@ -16,6 +16,7 @@ from labelsvc.web import (
     api,
     cards,
     complaints,
+    correcting,
     curing,
     cutting,
     errors,
@@ -34,6 +35,10 @@ from labelsvc.web import (
     wording,
 )
 
+_PAGES = (
+    today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, hanging.pages, packing.pages,
+    selling.pages, complaints.pages, recalls.pages, cards.pages, correcting.pages, people.pages, public.pages,
+)  # fmt: skip
 BODY_LIMIT = 256 * 1024  # bytes; the longest form (a hundred pieces cut at once) is a tenth of it
 
 
@@ -65,9 +70,7 @@ def create_app(database_url: str, layouts: Path, secret: str, now: Callable[[], 
     app.json.sort_keys = False  # type: ignore[attr-defined]  # an answer keeps the order of the contract
     for part in (security, people, errors, wording):
         part.install(app)
-    for part in (today, scanning, lots, goods_in, cutting, curing, hanging, packing, selling, complaints, recalls, cards):
-        app.register_blueprint(part.pages)
-    app.register_blueprint(people.pages)
-    app.register_blueprint(public.pages)
+    for page in _PAGES:
+        app.register_blueprint(page)
     app.register_blueprint(api.pages, url_prefix="/api/v1")
     return app

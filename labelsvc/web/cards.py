@@ -66,7 +66,7 @@ FORMS: dict[str, Form] = {
                     Field("additive.e_number", "E number", required=False),
                 ),
                 "One more part",
-                start=0,
+                start=2,
                 hint="For curing salt: salt and sodium nitrite with the percent on the bag.",
             ),
         ),
@@ -142,7 +142,7 @@ def card(kind: str) -> moments.Answer:
     def act(given: dict[str, Any], confirmed: bool) -> Recorded:
         if "business" in given:
             given = {**given, "business": given["business"] == "true"}
-        return moments.recording(kind)(given, confirmed)
+        return moments.recording(kind)({**_not_shown(kind, form, str(given.get("name", ""))), **given}, confirmed)
 
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
         flash(f"{form.title} {given['name']}: kept.", "did")
@@ -164,6 +164,13 @@ def _stands(kind: str, form: Form, name: str) -> dict[str, str]:
         return {"name": name}
     values = flat(mine[-1], form)
     return {**values, "business": "true" if mine[-1].get("business", True) else "false"} if "business" in _names(form) else values
+
+
+def _not_shown(kind: str, form: Form, name: str) -> dict[str, Any]:
+    """Return what the card says that its form does not show: writing it anew must not lose that."""
+    own = {part.partition(".")[0] for part in _names(form)}
+    mine = [one for one in looking.cards(station.ledger(), kind) if str(one["name"]) == name]
+    return {field: value for field, value in mine[-1].items() if field not in own} if mine else {}
 
 
 def _names(form: Form) -> list[str]:

@@ -65,7 +65,7 @@ def cure() -> moments.Answer:
     stock = [(one.lot.code, f"{one.lot.name}, {one.here} g") for one in here if one.lot.kind == "ingredient"]
     tubs = sorted({one.lot.tub for one in here if one.lot.tub})
     return moments.moment(
-        _form(together), _done, start=start, template="cure.html", about=recipe, caution=CAUTION,
+        form_for(together), _done, start=start, template="cure.html", about=recipe, caution=CAUTION,
         suggestions={"stock": stock, "tubs": tubs},
     )  # fmt: skip
 
@@ -81,7 +81,8 @@ def _done(recorded: Recorded, given: dict[str, Any]) -> Response:
     return redirect(url_for("today.today"))
 
 
-def _form(together: list[dict[str, str]]) -> Form:
+def form_for(together: list[dict[str, str]]) -> Form:
+    """Return the form of a cure, each ingredient of a recipe with the grams to weigh out above its row."""
     wanted = tuple(f"{line['ingredient']}: {line['weight']}" for line in together)
     return Form(
         "cure",

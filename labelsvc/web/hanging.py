@@ -17,6 +17,19 @@ from labelsvc.web.scanning import lot_address
 pages = Blueprint("hanging", __name__)
 
 _IS = (("gross", "With string, net and casing"), ("net", "Without"))
+_TARE_HINT = "Leave empty to take the product's own."
+STRING = Form(
+    "string",
+    "String",
+    (
+        Field("piece", "Piece", "lot", suggest="waiting", hint="Scan the marker, or type the code."),
+        Field("weight", "On the scale", "weight", unit="g"),
+        Field("place", "Hangs in", suggest="rooms"),
+        Field("tare", "String, net and casing", "weight", required=False, unit="g", hint=_TARE_HINT),
+        Field("weight_is", "The weight is", "choice", choices=_IS),
+    ),
+    "Record and print the tag",
+)
 
 
 @pages.route("/string", methods=["GET", "POST"])
@@ -36,7 +49,7 @@ def string() -> moments.Answer:
 
     rooms = sorted({one.lot.place for one in looking.standings(station.ledger()) if one.lot.phase == "hanging" and one.lot.place})
     return moments.moment(
-        _string_form(lot), done, start=start, template="string.html", about=piece, lot=lot, tub=tub, waiting=waiting,
+        STRING, done, start=start, template="string.html", about=piece, lot=lot, tub=tub, waiting=waiting,
         tag=request.args.get("tag", ""), suggestions={"rooms": rooms, "waiting": _named(waiting)},
     )  # fmt: skip
 
@@ -103,22 +116,6 @@ def tag_again(code: str) -> Response:
     """Print a tag again."""
     _print_tag(code)
     return redirect(f"{lot_address(code)}?show=tag")
-
-
-def _string_form(lot: looking.Standing | None) -> Form:
-    tare = "Leave empty to take the product's own."
-    return Form(
-        "string",
-        "String",
-        (
-            Field("piece", "Piece", "lot", suggest="waiting", hint="Scan the marker, or type the code."),
-            Field("weight", "On the scale", "weight", unit="g"),
-            Field("place", "Hangs in", suggest="rooms"),
-            Field("tare", "String, net and casing", "weight", required=False, unit="g", hint=tare),
-            Field("weight_is", "The weight is", "choice", choices=_IS),
-        ),
-        "Record and print the tag",
-    )
 
 
 def _print_tag(code: str) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from flask import Blueprint, Response, flash, redirect, render_template, request
 from werkzeug.wrappers import Response as BaseResponse
 
-from labelsvc.errors import InputError
 from labelsvc.operations import labelling, looking
 from labelsvc.operations.batch import batch_record
 from labelsvc.operations.tracing import trace as trace_lot
@@ -79,17 +78,6 @@ def hold() -> moments.Answer:
 def lift() -> moments.Answer:
     """End the holds of lots."""
     return moments.moment(LIFT, lambda _, given: _back(given["lots"], "The hold is lifted"), start=_lots_asked())
-
-
-@pages.route("/fact/<int:fact>/take-back", methods=["POST"])
-def take_back(fact: int) -> BaseResponse:
-    """Say that a fact never happened; it stays visible with its correction."""
-    reason = request.form.get("reason", "").strip()
-    if not reason:
-        raise InputError("reason", "why it is taken back", "nothing")
-    moments.tell(moments.recording("correct")({"fact": fact, "instead": None, "reason": reason}, False))
-    flash(f"Fact {fact} is taken back. Both stay in the record.", "did")
-    return redirect(lot_address(request.form.get("code", "")))
 
 
 def _lots_asked() -> dict[str, str]:

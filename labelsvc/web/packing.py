@@ -12,6 +12,7 @@ from labelsvc.errors import InputError, LabelsvcError
 from labelsvc.operations import labelling, looking, packing
 from labelsvc.operations.batch import batch_record
 from labelsvc.operations.recording import Recorded
+from labelsvc.units import grams_text
 from labelsvc.web import moments, station
 from labelsvc.web.forms import Field, Form, Rows
 
@@ -82,6 +83,8 @@ def start() -> moments.Answer:
     name = f"{lot.lot.name}, {day.isoformat()}" if lot else ""
     remembered = {field: session.get(field, "") for field in REMEMBERED}
     first = {"market": "eu", "language": "en", "form": "prepacked", "session": name, "from": "\n".join(asked)}
+    if lot and "whole" in request.args:
+        first["first"] = f"{grams_text(lot.lot.milligrams)} g"
     released = [one for one in looking.standings(station.ledger()) if one.next_step == "pack"]
     return moments.moment(
         START, _begun, act=_begin, start={**first, **{name: value for name, value in remembered.items() if value}},

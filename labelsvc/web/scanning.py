@@ -24,12 +24,11 @@ def go() -> Response | tuple[str, int]:
     text = request.args.get("code", "").strip()
     if not text:
         return redirect(url_for("today.today"))
-    if looking.in_tub(station.ledger(), text):
-        return redirect(url_for("hanging.string", tub=text))
-    code = understood(text)
     try:
-        standing = looking.standing_of(station.ledger(), code)
+        standing = looking.standing_of(station.ledger(), understood(text))
     except InputError as error:
+        if looking.in_tub(station.ledger(), text):
+            return redirect(url_for("hanging.string", tub=text))
         return render_template("not_found.html", text=text, message=error.message), status_of(error)
     return redirect(next_page(standing))
 

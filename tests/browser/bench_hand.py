@@ -43,7 +43,12 @@ class Bench:
         return self.page.locator("main").inner_text()
 
     def sees(self, words):
-        assert words in self.told, f"{words!r} is not in {self.told!r}"
+        """Look for words for as long as a page may take to come."""
+        for _ in range(50):
+            if words in self.told:
+                return
+            self.page.wait_for_timeout(100)
+        raise AssertionError(f"{words!r} is not in {self.told!r}")
 
     def decoded(self, path):
         """Return what an independent reader finds in a PDF of ours: one set of texts a page."""

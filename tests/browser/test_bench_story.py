@@ -2,6 +2,8 @@
 
 import re
 
+from bench_hand import Bench
+
 
 def codes_in(text, letter):
     """Return the codes of a kind in a text, each once, in order."""
@@ -206,3 +208,39 @@ def test_every_page_when_opened_then_it_fits_the_screen_and_its_targets_are_larg
             ".filter((one) => one.offsetParent).map((one) => [one.innerText || one.name, one.offsetHeight])"
         )
         assert [one for one in heights if one[1] < 48] == [], path
+
+
+def test_a_scan_when_into_a_field_then_the_next_field_waits_and_nothing_is_sent(bench):
+    piece = bench.shop.hanging_piece()
+    bench.open("/weigh")
+    bench.fill("piece", piece)
+    bench.page.locator('[name="piece"]').press("Enter")
+    bench.page.keyboard.type("902")
+    assert bench.page.locator('[name="weight"]').input_value() == "902"
+    bench.page.keyboard.press("Enter")
+    bench.sees("902 g on the scale")
+
+
+def test_a_row_when_one_more_is_pressed_then_it_takes_the_product_of_the_last(bench):
+    animal = bench.shop.receive()
+    bench.open(f"/cut?from={animal}")
+    bench.choose("pieces-2-product", "Cured neck")
+    bench.press("One more piece")
+    assert bench.page.locator('[name="pieces-3-product"]').input_value() == "Cured neck"
+    bench.fill("pieces-3-weight", "800")
+    bench.press("Record the cut")
+    bench.sees("1 cut: P")
+
+
+def test_a_form_when_there_is_no_script_then_it_works_all_the_same(browser, served):
+    address, clock, shop = served
+    piece = shop.hanging_piece()
+    context = browser.new_context(java_script_enabled=False)
+    context.set_default_timeout(5000)
+    bench = Bench(context.new_page(), address, clock, shop)
+    bench.arrive("Ada")
+    bench.scan(piece)
+    bench.fill("weight", "903")
+    bench.press("Record the weight")
+    bench.sees("903 g on the scale")
+    context.close()

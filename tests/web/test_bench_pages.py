@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from labelsvc.operations.looking import cards
 from labelsvc.operations.tracing import trace
 
 
@@ -238,6 +239,18 @@ def test_packing_when_nothing_is_left_but_much_is_missing_then_it_asks(bench):
     assert "Yes, record it" in page.words
 
 
+def test_packing_when_it_dried_since_the_last_weighing_then_labels_that_changed_are_named(bench):
+    piece = released(bench.shop)
+    desk = first_pack(bench, piece, "2 x 200").where.partition("?")[0]
+    page = bench.post(f"{desk}/end", from__0__piece=piece, from__0__rest="200")  # 100 g of 700 g dried: more meat in 100 g
+    assert "2 labels would say something else now" in page.words
+
+
+def test_packing_when_the_piece_is_sold_whole_then_its_weight_stands_there(bench):
+    piece = released(bench.shop)
+    assert 'value="700 g"' in bench.get(f"/pack?from={piece}&whole=yes").text
+
+
 # --- selling and after ----------------------------------------------------------------------------------------------
 def test_sell_when_no_customer_then_over_the_counter(bench):
     lot, *_ = bench.packed("330 g", "340 g")
@@ -310,7 +323,63 @@ def test_a_card_when_written_anew_then_the_form_shows_how_it_stands(bench):
     assert bench.get("/cards/soap").status == 404
 
 
+def test_a_card_when_written_anew_then_what_the_form_does_not_show_stays(bench):
+    bench.shop.record("ingredient", name="wine", so2_mg_per_kg="150")
+    bench.post("/cards/ingredient", name="wine", category="water")
+    assert cards(bench.shop.ledger, "ingredient")[-1] == {"name": "wine", "category": "water", "so2_mg_per_kg": "150"}
+
+
+def test_a_premix_when_its_parts_are_typed_then_they_are_nested_as_the_fact_has_them(bench):
+    parts = {"components__0__name": "salt", "components__0__percent": "99,4", "components__1__name": "sodium nitrite",
+             "components__1__percent": "0,6", "components__1__additive.e_number": "E 250",
+             "components__1__additive.name": "sodium nitrite", "components__1__additive.function": "preservative"}  # fmt: skip
+    bench.post("/cards/ingredient", name="premix", **parts)
+    stands = next(one for one in cards(bench.shop.ledger, "ingredient") if one["name"] == "premix")
+    assert [part["percent"] for part in stands["components"]] == ["99.4", "0.6"]
+    assert stands["components"][1]["additive"]["e_number"] == "E 250"
+
+
 def test_a_page_that_is_none_when_asked_for_then_it_says_what_to_do(bench):
     page = bench.get("/nowhere")
     assert page.status == 404
     assert "Scan or type a code" in page.words
+
+
+# --- corrections ----------------------------------------------------------------------------------------------------
+def test_a_fact_when_put_right_then_both_stay_and_the_weight_is_worked_out_anew(bench):
+    piece = bench.shop.hanging_piece()
+    bench.shop.weigh(piece, "800 g", at="2026-05-01")
+    fact = bench.shop.last.fact
+    assert 'value="800 g"' in bench.get(f"/fact/{fact}?code={piece}").text
+    page = bench.post(f"/fact/{fact}?code={piece}", piece=piece, weight="880", reason="misread the scale")
+    assert f"Fact {fact} is put right" in page.words
+    assert "put right by fact" in page.words
+    assert bench.shop.state(piece).milligrams == 860_000
+
+
+def test_a_fact_when_put_right_without_a_reason_then_it_is_asked_beside_it(bench):
+    piece = bench.shop.hanging_piece()
+    bench.shop.weigh(piece, "800 g", at="2026-05-01")
+    page = bench.post(f"/fact/{bench.shop.last.fact}", piece=piece, weight="880")
+    assert page.status == 400
+    assert "must be filled in" in page.beside("reason")
+
+
+def test_a_fact_when_put_right_then_what_its_form_does_not_show_stays(bench):
+    animal = bench.shop.receive(carcass_number="K 7")
+    fact = bench.shop.last.fact
+    fields = dict(supplier="Meadow Farm", name="pig 12", species="pig", weight="81", known_as="group", trichinella="tested")
+    bench.post(f"/fact/{fact}", **fields, reason="weighed again")
+    assert bench.shop.state(animal).made_milligrams == 81_000_000
+    assert bench.get("/go?code=k7").where == f"/cut?from={animal}"
+
+
+def test_a_fact_when_taken_back_then_it_never_happened(bench):
+    piece = bench.shop.hanging_piece()
+    bench.shop.weigh(piece, "800 g", at="2026-05-01")
+    fact = bench.shop.last.fact
+    assert "is taken back" in bench.post(f"/fact/{fact}/take-back?code={piece}", reason="wrong piece").words
+    assert bench.shop.state(piece).milligrams == 980_000
+    assert bench.get(f"/fact/{fact}").status == 409
+    bench.shop.release(piece, at="2026-05-20")
+    assert "take it back, and record it anew" in bench.get(f"/fact/{bench.shop.last.fact}").words

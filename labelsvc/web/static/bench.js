@@ -87,12 +87,20 @@
       if (form.dataset.sent) event.preventDefault();
       form.dataset.sent = "yes";
     });
+    // A scanner ends with Enter: after a code that means the next field, not yet the press.
+    form.addEventListener("keydown", (event) => {
+      if (event.key !== "Enter" || !event.target.closest(".field.lot")) return;
+      const empty = fields(form).find((one) => one !== event.target && one.offsetParent && !one.value && !one.closest("details"));
+      if (!empty) return;
+      event.preventDefault();
+      empty.focus();
+    });
     form.addEventListener("click", (event) => {
       const button = event.target.closest("button.more[name=more]");
-      if (!button) return;
+      const row = button && addRow(button.closest("[data-rows]"));
+      if (!row) return;
       event.preventDefault();
-      const row = addRow(button.closest("[data-rows]"));
-      if (row) (row.querySelector(".weight input") || row.querySelector("input, select")).focus();
+      (row.querySelector(".weight input") || row.querySelector("input, select")).focus();
       keep(form);
     });
   });
