@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import sys
 from pathlib import Path
 
 import click
@@ -20,12 +22,15 @@ from labelsvc.cli.options import as_json, database, now, opened, show_json
 def demo(folder: Path, no_serve: bool, as_json: bool, database: str) -> None:
     """Build the demo workshop in an empty database, write its labels, and say what to open and try.
 
-    Everything in it is invented. It refuses a database that holds other facts.
+    Everything in it is invented. It builds itself anew over an earlier demo, and refuses a database that holds other facts.
     """
-    from labelsvc.operations.demonstration import build_demo
+    from labelsvc.operations.demonstration import build_demo, holds_only_the_demo
 
+    story = settings.shipped("demo")
     ledger = opened(database)
-    built = build_demo(ledger, settings.shipped("demo"), settings.shipped("label_layouts"), folder, now())
+    if holds_only_the_demo(ledger, story) and ledger.remove():
+        ledger = opened(database)
+    built = build_demo(ledger, story, settings.shipped("label_layouts"), folder, now())
     if as_json:
         show_json({"facts": built.facts, "codes": built.named, "files": [str(file) for file in built.files]})
         return
@@ -36,13 +41,14 @@ def demo(folder: Path, no_serve: bool, as_json: bool, database: str) -> None:
     click.echo("Open")
     for file in built.files:
         click.echo(f"  {file}")
+    program = "labelsvc" if shutil.which("labelsvc") else sys.argv[0]
     click.echo("Try")
     sold, salt = built.named["mixed_packs"][1], built.named["salt"][0]
     for line in (
-        f"labelsvc trace {sold}{option}",
-        f"labelsvc recall --lot {salt}{option}",
-        f"labelsvc lot {built.named['necks'][1]}{option}",
-        f"labelsvc list{option}",
-        f"labelsvc verify{option}",
+        f"trace {sold}{option}",
+        f"recall --lot {salt}{option}",
+        f"lot {built.named['necks'][1]}{option}",
+        f"list{option}",
+        f"verify{option}",
     ):
-        click.echo(f"  {line}")
+        click.echo(f"  {program} {line}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
@@ -41,6 +42,15 @@ class Ledger:
             if connection.dialect.name == "postgresql":
                 connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _WRITER_LOCK})
             yield connection
+
+    def remove(self) -> bool:
+        """Remove the file of an SQLite ledger; tell whether there was one to remove."""
+        if self.engine.dialect.name != "sqlite" or not self.url.database:
+            return False
+        self.close()
+        for ending in ("", "-wal", "-shm"):
+            Path(self.url.database + ending).unlink(missing_ok=True)
+        return True
 
     def close(self) -> None:
         """Let go of the database."""

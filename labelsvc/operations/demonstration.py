@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import re
 import tomllib
 from collections.abc import Mapping
@@ -17,6 +18,7 @@ from labelsvc.ledger.database import Ledger
 from labelsvc.operations.labelling import sale_label, tag
 from labelsvc.operations.recording import record
 
+PRINTED_BY = "demo"
 _REFERENCE = re.compile(r"\$([a-z_]+)(?:\.([0-9]+))?")
 
 
@@ -50,13 +52,26 @@ def build_demo(ledger: Ledger, story: Path, layouts: Path, folder: Path, now: dt
     """
     with ledger.reading() as connection:
         if next(read.facts_in_order(connection), None) is not None:
-            raise ConflictError("database", "an empty database", "one that holds facts", "Give another with --database.")
-    told = tomllib.loads((story / "facts.toml").read_text(encoding="utf-8"))["fact"]
+            raise ConflictError("database", "a database without facts", "one that holds facts", "Give another with --database.")
+    told = _told(story)
     named: dict[str, tuple[str, ...]] = {}
     numbers: dict[str, int] = {}
     for entry in told:
         _record(ledger, entry, named, numbers, layouts, now)
     return Demo(len(told), named, tuple(_print(ledger, layouts, folder, now)))
+
+
+def holds_only_the_demo(ledger: Ledger, story: Path) -> bool:
+    """Tell whether all facts in a ledger are the demo's own, so that it may be built again in their place."""
+    people = {entry["who"] for entry in _told(story)} | {PRINTED_BY}
+    with ledger.reading() as connection:
+        rows = list(read.facts_in_order(connection))
+    first = json.loads(rows[0].body)["given"].get("name") if rows else None
+    return first == _told(story)[0]["given"]["name"] and all(row.recorded_by in people for row in rows)
+
+
+def _told(story: Path) -> list[dict[str, Any]]:
+    return list(tomllib.loads((story / "facts.toml").read_text(encoding="utf-8"))["fact"])
 
 
 def _record(
@@ -108,8 +123,8 @@ def _print(ledger: Ledger, layouts: Path, folder: Path, now: dt.datetime) -> lis
     files = []
     for code in hanging:
         files.append(folder / f"tag-{code}.pdf")
-        files[-1].write_bytes(tag(ledger, code, layouts=layouts, now=now, who="demo").pdf)
+        files[-1].write_bytes(tag(ledger, code, layouts=layouts, now=now, who=PRINTED_BY).pdf)
     for code in packs:
         files.append(folder / f"sale-labels-{code}.pdf")
-        files[-1].write_bytes(sale_label(ledger, code, layouts=layouts, now=now, who="demo").pdf)
+        files[-1].write_bytes(sale_label(ledger, code, layouts=layouts, now=now, who=PRINTED_BY).pdf)
     return files

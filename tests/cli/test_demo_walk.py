@@ -103,3 +103,14 @@ def test_demo_when_built_then_the_commands_it_names_work(hand: Hand, tmp_path):
         answer = hand.ask(*words[1:])
         assert (answer.code, answer.err) == (0, "")
         assert answer.out
+
+
+def test_demo_when_built_twice_then_it_is_built_anew_in_place_of_the_first(tmp_path):
+    hand = Hand(tmp_path / "twice.db")
+    for _ in range(2):
+        hand("demo", "--no-serve", "--folder", str(tmp_path / "pdf"))
+    once = hand.facts()
+    hand("supplier", "Someone Real")
+    refused = hand.refused("demo", "--no-serve", "--folder", str(tmp_path / "pdf"), "--json")
+    assert (refused.code, refused.error["field"]) == (1, "database")
+    assert hand.facts() == once + 1
