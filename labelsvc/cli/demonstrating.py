@@ -16,14 +16,21 @@ from labelsvc.cli.options import as_json, database, now, opened, show_json
 @click.option(
     "--folder", type=click.Path(file_okay=False, path_type=Path), default=Path("demo"), show_default=True, help="For its PDFs."
 )
-@click.option("--no-serve", is_flag=True, help="Build it and stop.")
+@click.option(
+    "--serve/--no-serve",
+    "is_served",
+    default=lambda: sys.stdout.isatty(),
+    show_default="--serve at a terminal",
+    help="Show its pages afterwards, or build it and stop.",
+)
 @as_json
 @database
-def demo(folder: Path, no_serve: bool, as_json: bool, database: str) -> None:
+def demo(folder: Path, is_served: bool, as_json: bool, database: str) -> None:
     """Build the demo workshop in an empty database, write its labels, and say what to open and try.
 
     Everything in it is invented. It builds itself anew over an earlier demo, and refuses a database that holds other facts.
     """
+    from labelsvc.cli.serving import show_pages
     from labelsvc.operations.demonstration import build_demo, holds_only_the_demo
 
     story = settings.shipped("demo")
@@ -52,3 +59,5 @@ def demo(folder: Path, no_serve: bool, as_json: bool, database: str) -> None:
         f"verify{option}",
     ):
         click.echo(f"  {program} {line}")
+    if is_served:
+        show_pages(database, port=0)

@@ -19,6 +19,21 @@ from labelsvc.errors import InputError
 @database
 def serve(host: str, port: int, secret_file: Path | None, database: str) -> None:
     """Show the pages: open the address it prints in a browser."""
+    show_pages(database, host=host, port=port, secret_file=secret_file)
+
+
+def show_pages(database: str, *, host: str = "127.0.0.1", port: int, secret_file: Path | None = None) -> None:
+    """Serve the pages until someone stops it, and say where to open them.
+
+    Args:
+        database: URL of the ledger.
+        host: address to listen on.
+        port: port to listen on; 0 takes a free one.
+        secret_file: keeps who is signed in over a restart.
+
+    Raises:
+        InputError: the address is taken.
+    """
     import waitress
 
     from labelsvc.web import create_app

@@ -133,7 +133,7 @@ def weights_said(connection: Connection, lot: LotState) -> list[str]:
         return began + ([f"Trichinella: {lot.trichinella.replace('_', ' ')}"] if lot.trichinella else [])
     said = [f"green weight {grams_text(lot.green_milligrams)} g"]
     if lot.phase == "in cure" and not lot.is_weighed:
-        said.append(f"in cure: green {grams_text(lot.green_milligrams)} g + {grams_text(lot.put_on_milligrams)} g")
+        said.append(f"in cure: {_now_said(lot)}")
     if lot.strung_on:
         said.append(
             f"hang weight {grams_text(lot.hang_milligrams)} g without {grams_text(lot.tare_milligrams)} g of string and net"
@@ -180,7 +180,7 @@ def _came_out_json(connection: Connection, units: Sequence[LotRow]) -> list[dict
 
 def _what(kind: str, body: dict[str, Any], state: LotState | None) -> str:
     """Return what a fact did to a lot, in a few words."""
-    now = f", {grams_text(state.milligrams)} g" if state and state.milligrams else ""
+    now = f", {_now_said(state)}" if state and state.milligrams else ""
     words = {
         "receive": f"received from {body.get('supplier')}",
         "cut": "cut",
@@ -208,6 +208,13 @@ def _what(kind: str, body: dict[str, Any], state: LotState | None) -> str:
         "issue_label": f"label issued: {body.get('layout')}",
     }
     return words.get(kind, kind) + now
+
+
+def _now_said(lot: LotState) -> str:
+    """What there is of a lot; in cure nothing is called a weight before a weighing."""
+    if lot.phase == "in cure" and not lot.is_weighed:
+        return f"green {grams_text(lot.green_milligrams)} g + {grams_text(lot.put_on_milligrams)} g"
+    return f"{grams_text(lot.milligrams)} g"
 
 
 def _made_of_json(connection: Connection, units: Sequence[LotRow]) -> list[dict[str, Any]]:
