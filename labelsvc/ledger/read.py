@@ -17,6 +17,7 @@ from labelsvc.ledger.tables import aliases, contacts, effective, facts, links, l
 from labelsvc.trace.balance import Line
 from labelsvc.trace.walk import Link
 
+_IN_CHUNKS = {"yield_per": 5000}  # a large ledger is read without holding it in memory
 END_OF_TIME = ("9999", 2**62)  # a position after every fact
 
 
@@ -279,7 +280,7 @@ def postings_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]
         .join(effective, effective.c.fact == postings.c.fact)
         .order_by(effective.c.at, effective.c.fact, postings.c.flow, postings.c.id)
     )
-    yield from connection.execution_options(yield_per=5000).execute(rows)
+    yield from connection.execute(rows, execution_options=_IN_CHUNKS)
 
 
 def contacts_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]:
@@ -290,7 +291,7 @@ def contacts_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]
 
 def facts_in_order(connection: Connection) -> Iterator[Row[Any]]:
     """Yield every fact as it was sealed, corrections among them."""
-    yield from connection.execution_options(yield_per=5000).execute(select(facts).order_by(facts.c.seq))
+    yield from connection.execute(select(facts).order_by(facts.c.seq), execution_options=_IN_CHUNKS)
 
 
 def labels_of(connection: Connection, code: str) -> list[dict[str, Any]]:
