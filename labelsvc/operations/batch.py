@@ -130,7 +130,7 @@ def weights_said(connection: Connection, lot: LotState) -> list[str]:
     """Return what is known of a lot's weight, in sentences; in cure nothing is called a weight before a weighing."""
     if lot.kind != "piece":
         began = [f"began with {grams_text(lot.made_milligrams)} g"] if lot.made_milligrams else []
-        return began + ([f"Trichinella: {lot.trichinella.replace('_', ' ')}"] if lot.trichinella else [])
+        return began + _origin_said(connection, lot)
     said = [f"green weight {grams_text(lot.green_milligrams)} g"]
     if lot.phase == "in cure" and not lot.is_weighed:
         said.append(f"in cure: {_now_said(lot)}")
@@ -147,6 +147,35 @@ def weights_said(connection: Connection, lot: LotState) -> list[str]:
         target = f" of {plain(card.target_loss_percent)} % wanted" if card.target_loss_percent else ""
         said.append(f"now {grams_text(lot.milligrams)} g, {lost} % lost{target} ({card.loss_base} weight)")
     return said
+
+
+def _origin_said(connection: Connection, lot: LotState) -> list[str]:
+    """Return what is known of where goods come from, exactly as read; "not known" is an answer."""
+    received = [json.loads(row.body) for row in read.history(connection, lot.code) if row.kind == "receive" and row.body]
+    if not received:
+        return [f"Trichinella: {lot.trichinella.replace('_', ' ')}"] if lot.trichinella else []
+    fields = _OF_MEAT if lot.kind in ("animal", "part") else _OF_INGREDIENT
+    return [f"{words}: {_field_said(received[0].get(name))}" for name, words in fields.items()]
+
+
+_OF_MEAT = {
+    "known_as": "known as",
+    "identity": "identity",
+    "herd_mark": "herd mark",
+    "carcass_number": "carcass number",
+    "slaughterhouse": "slaughterhouse",
+    "kill_date": "killed on",
+    "trichinella": "Trichinella",
+    "supplier_lot": "supplier's lot",
+    "temperature_c": "temperature at receipt, °C",
+}
+_OF_INGREDIENT = {"supplier_lot": "supplier's lot", "temperature_c": "temperature at receipt, °C"}
+
+
+def _field_said(value: Any) -> str:
+    if isinstance(value, dict):
+        return ", ".join(f"{name.replace('_', ' ')} {inner}" for name, inner in value.items()).removeprefix("status ")
+    return "not known" if value is None else str(value).replace("_", " ")
 
 
 def _timeline(connection: Connection, lot: LotRow) -> list[dict[str, Any]]:
