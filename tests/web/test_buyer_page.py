@@ -1,11 +1,18 @@
 """The page behind the QR as a buyer sees it: what the label says, whether it may be eaten, and nothing else."""
 
+import re
+
 import pytest
 
 
 @pytest.fixture
 def packs(stranger):
     return stranger.packed("330 g", "340 g")
+
+
+def without_tokens(text):
+    """The page without its random tokens, in which any short word may stand by chance."""
+    return re.sub(r'name="(csrf|once)" value="[^"]*"', "", text)
 
 
 @pytest.mark.parametrize("path", ["/lot/{lot}/1", "/01/09521234543213/10/{lot}/21/1", "/lot/{lot}"])
@@ -18,7 +25,7 @@ def test_the_buyers_page_when_the_qr_is_scanned_then_it_says_what_the_label_says
 
 def test_the_buyers_page_when_looked_into_then_nothing_of_the_workshop_is_in_it(stranger, packs):
     stranger.shop.sell(packs[1])
-    text = stranger.get(f"/lot/{packs[1]}").text
+    text = without_tokens(stranger.get(f"/lot/{packs[1]}").text)
     for inside in ("Meadow Farm", "Corner Shop", "pig 12", "blue", "room 1", "Ada", "s1", "N2603", "P2603", "A2603"):
         assert inside not in text, inside
 
@@ -35,14 +42,14 @@ def test_the_buyers_page_when_held_then_nobody_can_miss_it_and_the_reason_stays_
     stranger.shop.record("hold", lots=[packs[0]], reason="Ada dropped a glass")
     page = stranger.get(f"/lot/{packs[1]}")
     assert page.words.startswith("DO NOT EAT THIS")
-    assert "glass" not in page.text
+    assert "glass" not in without_tokens(page.text)
 
 
 def test_the_buyers_page_when_it_is_a_piece_then_it_says_only_what_it_is(stranger):
     piece = stranger.shop.hanging_piece()
     page = stranger.get(f"/lot/{piece}")
     assert "has not been released for sale" in page.words
-    assert "1000" not in page.text
+    assert "1000" not in without_tokens(page.text)
 
 
 @pytest.mark.parametrize(("code", "status"), [("P26030203X", 400), ("P26112501V", 404), ("<b>soap", 400)])
