@@ -92,7 +92,7 @@ def test_demo_when_built_then_the_commands_it_names_work(hand: Hand, tmp_path):
     files = [line.strip() for line in said if line.endswith(".pdf")]
     assert files
     assert all((tmp_path / file).read_bytes().startswith(b"%PDF-") for file in files)
-    commands = [line.split() for line in said if line.startswith("  labelsvc ")]
+    commands = [line.split() for line in said[said.index("Try") + 1 :]]  # the program by the name it can be called by
     assert [words[1] for words in commands] == ["trace", "recall", "lot", "list", "verify"]
     for words in commands:
         answer = hand.ask(*words[1:])
