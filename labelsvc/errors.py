@@ -83,19 +83,25 @@ class BlockedError(LabelsvcError):
         message: what was stopped and why, in one sentence.
         findings: the findings, each as the contract's FINDING object.
         field: the field that named the thing.
+        expected: what would have let it pass.
+        got: what stopped it.
     """
 
-    def __init__(self, message: str, findings: Sequence[Mapping[str, Any]], field: str = "code") -> None:
+    def __init__(
+        self, message: str, findings: Sequence[Mapping[str, Any]], field: str = "code", expected: str = "", got: str = ""
+    ) -> None:
         super().__init__(message)
         self.field = field
         self.findings = list(findings)
+        self.expected = expected or "nothing that stops it"
+        self.got = got or f"{len(self.findings)} finding(s)"
 
     def as_json(self) -> dict[str, Any]:
         """Return the error with its findings."""
         return {
             "field": self.field,
-            "expected": "nothing that stops it",
-            "got": f"{len(self.findings)} finding(s)",
+            "expected": self.expected,
+            "got": self.got,
             "message": self.message,
             "findings": self.findings,
         }

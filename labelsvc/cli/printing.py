@@ -79,7 +79,7 @@ def _write(issued: Any, output: Path, as_json: bool) -> None:
         output.write_bytes(issued.pdf)
     except OSError as error:
         raise InputError("output", "a file that can be written", str(output), error.strerror or "") from None
-    findings = [finding for finding in issued.findings if finding.severity != "note"]
+    findings = [finding for finding in issued.findings if finding.severity != "note" or finding.limit is None]
     if as_json:
         show_json(
             {

@@ -45,8 +45,8 @@ def _show_record(record: dict[str, Any]) -> None:
     ):
         if lines:
             click.echo(title)
-            for line in lines:
-                click.echo(f"  {line['text']}")
+            for said in dict.fromkeys(line["text"] for line in lines):
+                click.echo(f"  {said}")
 
 
 @click.command("list")
@@ -211,7 +211,8 @@ def _amount(entry: dict[str, Any]) -> str:
 
 
 def _at(one: dict[str, Any]) -> str:
-    return f" ({one['place']})" if one.get("place") else ""
+    held = ", held" if one.get("held") and one["state"] != "held" else ""
+    return f" ({one['place']}){held}" if one.get("place") else held
 
 
 def _day(text: str | None, field: str) -> dt.date | None:

@@ -7,7 +7,7 @@ finished product cannot be shown to hold by a dose. The highest figure in any of
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from functools import cache, partial
@@ -76,7 +76,7 @@ def check_limits(
         mine = [_lowered(rule, skin) for rule in mine]
     found = [finding for rule in mine if (finding := _check(rule, ingoing, mine)) is not None]
     found += _check_form(mine, product_class, method, has_pure_nitrite)
-    return found + _check_highest(ingoing, found)
+    return found + check_highest(ingoing, found)
 
 
 def must_be_held(finding: Finding) -> bool:
@@ -180,7 +180,13 @@ def _check_form(mine: list[Rule], product_class: str, method: str | None, has_pu
     return findings
 
 
-def _check_highest(ingoing: Ingoing, found: list[Finding]) -> list[Finding]:
+def check_highest(ingoing: Ingoing, found: Sequence[Finding] = ()) -> list[Finding]:
+    """Return a stop for each amount over the highest figure in any of our rules: it stops whatever the market.
+
+    Args:
+        ingoing: what goes in.
+        found: findings of the market, not to be said twice.
+    """
     findings = []
     for agent in ("nitrite", "nitrate"):
         rule = _highest(agent)

@@ -238,6 +238,21 @@ def history(connection: Connection, code: str) -> list[Row[Any]]:
     return list(connection.execute(rows))
 
 
+def changed_by(connection: Connection, fact: int) -> list[LotRow]:
+    """Return the lots that a fact changed, as they stand now, oldest first."""
+    subjects = select(timeline.c.subject).where(timeline.c.fact == fact, timeline.c.state.is_not(None))
+    codes = [one.removeprefix("lot/") for one in connection.execute(subjects).scalars() if one.startswith("lot/")]
+    rows = connection.execute(_lot_rows().where(lots.c.code.in_(codes)).order_by(lots.c.id))
+    return [LotRow(row.id, lot_from(row.known)) for row in rows]
+
+
+def incidents_among(connection: Connection, numbers: Collection[int]) -> list[tuple[int, str]]:
+    """Return those of some facts that are incidents, each with what happened, newest first."""
+    mine = and_(effective.c.fact.in_(numbers), effective.c.kind == "incident", effective.c.body.is_not(None))
+    rows = connection.execute(select(effective.c.fact, effective.c.body).where(mine).order_by(effective.c.fact.desc()))
+    return [(row.fact, str(json.loads(row.body)["what"])) for row in rows]
+
+
 def cared_for(connection: Connection, number: int) -> list[Row[Any]]:
     """Return the turnings, cleanings and incidents at the places where a lot was while it was there, in time order.
 

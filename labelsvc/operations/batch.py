@@ -5,15 +5,18 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
+
+import msgspec
 
 from labelsvc import facts
 from labelsvc.curing.advice import CAUTION
 from labelsvc.curing.mix import MixLine
-from labelsvc.errors import InputError
+from labelsvc.errors import BlockedError, InputError
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.database import Connection, Ledger
+from labelsvc.ledger.derive.dosing import ingoing_into, law_on, put_on
 from labelsvc.ledger.derive.hanging import base_milligrams
 from labelsvc.ledger.projection import issues_from
 from labelsvc.ledger.read import LotRow
@@ -22,6 +25,7 @@ from labelsvc.operations.labelling import issued_labels
 from labelsvc.operations.making import Dose, Used, doses_of, made_of
 from labelsvc.operations.recording import sentence
 from labelsvc.operations.tracing import lot_json
+from labelsvc.recipe import RecipeLine
 from labelsvc.units import Mass, grams_text, plain, round_half_up
 
 
@@ -73,6 +77,7 @@ def grams_to_weigh(ledger: Ledger, recipe: str, pieces: Sequence[str]) -> dict[s
 
     Raises:
         InputError: no such recipe, or not a piece.
+        BlockedError: the recipe would put a piece over a limit in every market of its product.
     """
     with ledger.reading() as connection:
         lookup = AsOf(connection, read.END_OF_TIME)
@@ -80,6 +85,7 @@ def grams_to_weigh(ledger: Ledger, recipe: str, pieces: Sequence[str]) -> dict[s
         if not isinstance(card, facts.Recipe):
             raise InputError("recipe", "the name of a recorded recipe", recipe)
         found = [_piece(connection, text, place) for place, text in enumerate(pieces)]
+        _refuse_over_limit(lookup, card, found)
         return {
             "recipe": card.name,
             "pieces": [
@@ -94,6 +100,32 @@ def grams_to_weigh(ledger: Ledger, recipe: str, pieces: Sequence[str]) -> dict[s
             "together": _weigh(card, sum(piece.green_milligrams for piece in found)),
             "cautions": [CAUTION] if any(_is_curing_salt(lookup, line.ingredient) for line in card.lines) else [],
         }
+
+
+def _refuse_over_limit(lookup: AsOf, recipe: facts.Recipe, pieces: Sequence[LotState]) -> None:
+    """Give no grams that the law would stop: better before the salt is on the meat."""
+    for place, piece in enumerate(pieces):
+        lines = [(line.ingredient, _milligrams(line, piece.green_milligrams)) for line in recipe.lines]
+        cured = msgspec.structs.replace(piece, put_on=put_on(piece, lines, sum(weight for _, weight in lines)), method="dry")
+        product = lookup.card("product", piece.product or "")
+        if isinstance(product, facts.Product):
+            _raise_if_stopped(lookup, cured, product, f"pieces[{place}]")
+
+
+def _milligrams(line: RecipeLine, green: int) -> int:
+    return int(Decimal(green) * line.percent_of_green / 100)
+
+
+def _raise_if_stopped(lookup: AsOf, cured: LotState, product: facts.Product, field: str) -> None:
+    ingoing = ingoing_into(cured, lambda name: cast("facts.Ingredient | None", lookup.card("ingredient", name)))
+    stops = [
+        [one for one in law_on(ingoing, market, product.class_, [cured.born]) if one.severity == "stop" and one.exceeded]
+        for market in product.markets
+    ]
+    if stops and all(stops):
+        raise BlockedError(
+            f"{field}: no grams for {cured.code}: {stops[0][0].message}", [one.as_json() for one in stops[0]], field
+        )
 
 
 def _piece(connection: Connection, text: str, place: int) -> LotState:
@@ -290,6 +322,7 @@ def dose_json(dose: Dose) -> dict[str, Any]:
         f"{dose.piece.code}: nitrite {limit}{amounts['nitrite']['ppm_as_sodium_nitrite']} ppm as sodium nitrite, "
         f"nitrate {limit}{amounts['nitrate']['ppm_as_sodium_nitrate']} ppm as sodium nitrate, {salt}"
     )
+    said += "".join(f". {finding.message}" for finding in dose.findings if finding.rule == "curing.unchecked_content")
     return {"code": dose.piece.code, "text": said, **amounts, "findings": [finding.as_json() for finding in dose.findings]}
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from labelsvc.codes.gs1 import compute_gs1
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.curing.dose import compute_dose
 from labelsvc.curing.drying import compute_drying
@@ -36,6 +37,7 @@ COMPUTATIONS: dict[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
     "dose": compute_dose,
     "declaration": declaration,
     "nutrition": nutrition,
+    "gs1": compute_gs1,
     "drying": compute_drying,
     "water": compute_water,
     "lot-code": compute_lot_code,

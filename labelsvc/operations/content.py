@@ -14,6 +14,7 @@ from labelsvc import choices, facts
 from labelsvc.codes.article_number import ean13
 from labelsvc.codes.link import base_address, batch_link
 from labelsvc.codes.lot_code import LotCode
+from labelsvc.curing.advice import advice
 from labelsvc.declaration.dates import date_line
 from labelsvc.declaration.declare import Declaration, declare
 from labelsvc.declaration.ingredient_use import IngredientUse
@@ -156,19 +157,22 @@ def sale_said(connection: Connection, unit: LotRow, today: dt.date) -> Said:
     elements: dict[str, Words] = {
         "food_name": _food_name(product),
         "net_quantity": net_quantity(weight, language, market).replace(" ", _TIED),
-        "date_line": date_line(product.date_kind, state.packed_on, state.best_before, language, market).text,
+        "date_line": _tied_date(date_line(product.date_kind, state.packed_on, state.best_before, language, market).text),
         "ingredients": tuple(Run(text, emphasised) for text, emphasised in declaration.runs),
         "quantity_statement": "" if declaration.quantities_in_list else declaration.quantity_statement,
         "storage": storage_line(product.storage, language),
         "cooking": product.cooking if product.eaten == "cooked" and product.cooking else eating_line(product.eaten, language),
-        "statements": ". ".join(declaration.statements),
+        "statements": ". ".join([*declaration.statements, *([declaration.contains or ""] if market == "us" else [])]).strip(". "),
         "operator": ", ".join(operator_lines(workshop.name, workshop.address)),
         "lot_line": lot_line(LotCode.parse(state.code).lot),
         "ean13": ean13(product.gtin, _item_number(connection, product)),
         "qr": batch_link(base_address(workshop.base_url), LotCode.parse(state.code), product.gtin) if workshop.base_url else "",
     }
-    content = LabelContent(elements, smallest_mm={"net_quantity": figure_height_mm(weight, market, state.packed_on)})
-    findings = (*declaration.findings, *_dose_findings(connection, unit, market, (state.packed_on, today)))
+    # The US sets type sizes by the area of the display panel, which nobody has told us: the layout's own size stands.
+    smallest = {} if market == "us" else {"net_quantity": figure_height_mm(weight, market, state.packed_on)}
+    content = LabelContent(elements, smallest_mm=smallest)
+    doses = _dose_findings(connection, unit, market, (state.packed_on, today))
+    findings = (*declaration.findings, *doses, *_trichinella_findings(product, state))
     return Said(state, content, declaration.allergens, findings)
 
 
@@ -210,6 +214,14 @@ def _dose_findings(connection: Connection, unit: LotRow, market: str, days: Sequ
     return [finding for dose in doses_of(connection, pieces, market, days) for finding in dose.findings]
 
 
+def _trichinella_findings(product: facts.Product, state: LotState) -> list[Finding]:
+    """Say at the label what nobody knows: a piece eaten as it is whose Trichinella status is unknown."""
+    if product.eaten != "as_is" or state.trichinella != "unknown":
+        return []
+    said = "Unchecked: the Trichinella status of the meat is not known, and the label says ready to eat"
+    return [advice("curing.trichinella_unknown", said, severity="warn")]
+
+
 def _status(workshop: facts.Workshop, state: LotState) -> str:
     if state.is_held:
         return "HELD"
@@ -243,6 +255,12 @@ def _source(used: Sequence[Used]) -> str:
     meat = [one.lot for one in used if one.card is None]
     said = ("; ".join(dict.fromkeys(form(lot) for lot in meat)) for form in _SOURCE_FORMS)
     return next((text for text in said if len(text) <= _SOURCE_LENGTH), "".join(lot.code for lot in meat[:1]))
+
+
+def _tied_date(text: str) -> str:
+    """Keep day, month and year on one line."""
+    first = next((place for place, character in enumerate(text) if character.isdigit()), len(text))
+    return text[:first] + text[first:].replace(" ", _TIED)
 
 
 def _day_said(day: dt.date, language: str) -> str:

@@ -10,13 +10,14 @@ from typing import Any
 
 from labelsvc import choices
 from labelsvc.codes.lot_code import LotCode
-from labelsvc.errors import BlockedError, ConflictError, LabelsvcError
+from labelsvc.errors import BlockedError, ConflictError, LabelsvcError, NotFoundError
 from labelsvc.labels.content import LabelContent
 from labelsvc.labels.draw import draw, lay_out
 from labelsvc.labels.layout import Layout, read_layout
 from labelsvc.labels.proof import Proof, prove
 from labelsvc.ledger import read
 from labelsvc.ledger.database import Connection, Ledger
+from labelsvc.ledger.effective import kind_and_target, standing_in
 from labelsvc.ledger.read import LotRow
 from labelsvc.operations.content import Said, sale_said, tag_said, workshop_of
 from labelsvc.operations.recording import record, zone_of
@@ -87,16 +88,8 @@ def sale_label(
         BlockedError: held, not released, not for sale, or over a limit; there is no override.
     """
     with ledger.reading() as connection:
-        units = read.units_of(connection, read.find(connection, text))
-        today = now.astimezone(zone_of(connection)).date()
-        _may_be_labelled(connection, units)
-        said = [sale_said(connection, unit, today) for unit in units]
-    stops = [finding for one in said for finding in one.stops]
-    if stops:
-        raise BlockedError(
-            f"code: no sale label for {text}: {stops[0].message}", [asdict(finding) for finding in dict.fromkeys(stops)]
-        )
-    language = (units[0].state.language or "en").lower()
+        said = _sale_said(connection, text, now)
+    language = (said[0].lot.language or "en").lower()
     return _issue(ledger, said, layouts / f"{SALE_LABEL}.toml", language, now, who, dots_per_mm)
 
 
@@ -117,14 +110,79 @@ def markers(
         InputError: not 1 to 500.
     """
     done = record(ledger, "reserve", {"count": count}, now=now, who=who)
+    placed, pdf = _drawn_markers(done.codes, layouts, dots_per_mm)
+    return Issued(pdf, done.fact, done.codes, (), prove(pdf, placed, dots_per_mm))
+
+
+def markers_again(ledger: Ledger, fact: int, *, layouts: Path) -> bytes:
+    """Return the markers of a reservation once more, for the printer; nothing is recorded.
+
+    Raises:
+        NotFoundError, ConflictError: as of ``reserved_by``.
+    """
+    return _drawn_markers(reserved_by(ledger, fact), layouts, None)[1]
+
+
+def reserved_by(ledger: Ledger, fact: int) -> tuple[str, ...]:
+    """Return the codes that a reservation gave out.
+
+    Raises:
+        NotFoundError: no such fact; ConflictError: it was taken back, or reserves nothing.
+    """
+    with ledger.reading() as connection:
+        kind, _ = kind_and_target(connection, fact)
+        happening = standing_in(connection, fact).happening if kind == "reserve" else None
+    if happening is None:
+        raise ConflictError("fact", "a reservation of markers that stands", f"fact {fact}, which is none or was taken back")
+    return tuple(happening.codes)
+
+
+def _drawn_markers(codes: Sequence[str], layouts: Path, dots_per_mm: float | None) -> tuple[Any, bytes]:
     layout = read_layout(layouts / f"{MARKER}.toml")
     said = []
-    for code in done.codes:
+    for code in codes:
         day, serial = LotCode.parse(code).spoken
         said.append(LabelContent({"lot_code_day": day, "lot_code_serial": serial, "code128": code}))
     placed = lay_out(layout, said, dots_per_mm=dots_per_mm, language="en")
-    pdf = draw(placed, title=f"{layout.title} {done.codes[0]}", language="en")
-    return Issued(pdf, done.fact, done.codes, (), prove(pdf, placed, dots_per_mm))
+    return placed, draw(placed, title=f"{layout.title} {codes[0]}", language="en")
+
+
+def tag_as_issued(ledger: Ledger, text: str, *, layouts: Path) -> bytes:
+    """Return the tag of a piece as it was last printed; nothing is recorded.
+
+    Raises:
+        NotFoundError: no such piece, or it has no tag yet.
+    """
+    with ledger.reading() as connection:
+        return _as_issued(connection, [read.find(connection, text).code], TAG, layouts)
+
+
+def sale_label_as_issued(ledger: Ledger, text: str, *, layouts: Path, now: dt.datetime) -> bytes:
+    """Return the sale labels of a pack or pack lot as they were last printed; nothing is recorded.
+
+    Raises:
+        NotFoundError: none was printed.
+        BlockedError: none may be printed now, as of ``sale_label``.
+    """
+    with ledger.reading() as connection:
+        codes = [one.lot.code for one in _sale_said(connection, text, now)]
+        return _as_issued(connection, codes, SALE_LABEL, layouts)
+
+
+def _as_issued(connection: Connection, codes: Sequence[str], name: str, layouts: Path) -> bytes:
+    """Draw what the last label of each lot says; a lot without one is left out."""
+    found = {}
+    for code in codes:
+        mine = (one for one in read.labels_of(connection, code) if one["layout"] == name and code in one["content"])
+        last = next(mine, None)
+        if last is not None:
+            found[code] = last
+    if not found:
+        raise NotFoundError("code", "a lot with a label that was printed", codes[0], "Print it first.")
+    language = str(next(iter(found.values())).get("language") or "en")
+    layout = read_layout(layouts / f"{name}.toml")
+    placed = lay_out(layout, [LabelContent.from_json(one["content"][code]) for code, one in found.items()], language=language)
+    return draw(placed, title=f"{layout.title} {next(iter(found))}", language=language)
 
 
 def issued_labels(connection: Connection, lot: LotRow) -> list[dict[str, Any]]:
@@ -151,6 +209,20 @@ def _content_today(connection: Connection, lot: LotRow, label: dict[str, Any]) -
         return sale_said(connection, lot, lot.state.packed_on or lot.state.born).content.as_json()
     except LabelsvcError:
         return None
+
+
+def _sale_said(connection: Connection, text: str, now: dt.datetime) -> list[Said]:
+    """What the sale labels of a pack or pack lot say today, where they may be printed."""
+    units = read.units_of(connection, read.find(connection, text))
+    today = now.astimezone(zone_of(connection)).date()
+    _may_be_labelled(connection, units)
+    said = [sale_said(connection, unit, today) for unit in units]
+    stops = [finding for one in said for finding in one.stops]
+    if stops:
+        raise BlockedError(
+            f"code: no sale label for {text}: {stops[0].message}", [asdict(finding) for finding in dict.fromkeys(stops)]
+        )
+    return said
 
 
 def _may_be_labelled(connection: Connection, units: Sequence[LotRow]) -> None:

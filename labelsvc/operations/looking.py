@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 import msgspec
 
 from labelsvc import facts
-from labelsvc.errors import ConflictError, InputError
+from labelsvc.codes.lot_code import LotCode
+from labelsvc.errors import CodeError, ConflictError, InputError
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, card_key
 from labelsvc.ledger.derive.hanging import base_milligrams
-from labelsvc.ledger.effective import standing_in
+from labelsvc.ledger.effective import kind_and_target, standing_in
 from labelsvc.ledger.state import LotState
 from labelsvc.operations.recording import zone_of
 from labelsvc.operations.tracing import lot_json
@@ -70,6 +72,110 @@ def standings(ledger: Ledger) -> list[Standing]:
     with ledger.reading() as connection:
         products = _products(connection)
         return [_standing(row.state, products) for row in read.here(connection)]
+
+
+@dataclass(frozen=True)
+class Touched:
+    """What an incident touched, and how far it is decided.
+
+    Args:
+        fact: its number.
+        what: as it was written down.
+        day: when.
+        place: where, or None where it named lots.
+        begins: from when, as written.
+        ends: until when, as written.
+        lots: everything it held, as it stands now, packs one by one.
+        pack_lots: the pack lots among it.
+    """
+
+    fact: int
+    what: str
+    day: dt.date
+    place: str | None
+    begins: str
+    ends: str
+    lots: tuple[Standing, ...]
+    pack_lots: tuple[LotState, ...]
+
+    @property
+    def held(self) -> tuple[Standing, ...]:
+        """Those that it still holds: something is left of them, or someone has them."""
+        return tuple(one for one in self.lots if self._holds(one.lot))
+
+    @property
+    def decided(self) -> tuple[Standing, ...]:
+        """Those it holds no more."""
+        return tuple(one for one in self.lots if not self._holds(one.lot))
+
+    def settled_by(self, decided: Collection[str]) -> list[str]:
+        """Return the pack lots it holds whose packs are free of any hold once these are decided."""
+        return [lot.code for lot in self.pack_lots if self._is_over(lot, decided)]
+
+    def _is_over(self, lot: LotState, decided: Collection[str]) -> bool:
+        mine = [one.lot for one in self.lots if one.lot.parent == lot.code]
+        is_held = any(held.fact == self.fact for held in lot.held_for)
+        return is_held and all(unit.code in decided or not unit.is_held for unit in mine)
+
+    def _holds(self, lot: LotState) -> bool:
+        return bool(lot.milligrams) and any(held.fact == self.fact for held in lot.held_for)
+
+
+def touched_by_incident(ledger: Ledger, fact: int) -> Touched:
+    """Return what an incident touched.
+
+    Raises:
+        NotFoundError: no such fact.
+        ConflictError: it was taken back, or is no incident.
+    """
+    with ledger.reading() as connection:
+        kind, _ = kind_and_target(connection, fact)
+        happening = standing_in(connection, fact).happening if kind == "incident" else None
+        if happening is None:
+            raise ConflictError("fact", "an incident that stands", f"fact {fact}, which is none or was taken back")
+        body = cast(facts.Incident, happening.body)
+        products = _products(connection)
+        states = [row.state for row in read.changed_by(connection, fact)]
+    found = tuple(_standing(state, products) for state in states if not state.units)
+    begins, ends = ((text or "").replace("T", " ") for text in (body.from_, body.to))
+    return Touched(
+        fact, body.what, happening.day, body.place, begins, ends, found, tuple(state for state in states if state.units)
+    )
+
+
+def open_incidents(ledger: Ledger, here: Sequence[Standing]) -> list[tuple[int, str, int]]:
+    """Return the incidents that still hold something that is here: number of the fact, what happened, and how many lots."""
+    held = Counter(fact for one in here for fact in {reason.fact for reason in one.lot.held_for})
+    if not held:
+        return []
+    with ledger.reading() as connection:
+        return [(fact, what, held[fact]) for fact, what in read.incidents_among(connection, held)]
+
+
+def is_free_marker(ledger: Ledger, text: str) -> bool:
+    """Tell whether a code was printed ahead on a marker and waits for its piece."""
+    try:
+        code = str(LotCode.parse(text))
+    except CodeError:
+        return False
+    with ledger.reading() as connection:
+        lookup = AsOf(connection, read.END_OF_TIME)
+        return lookup.is_reserved(code) and lookup.lot(code) is None
+
+
+def tubs_in(here: Iterable[Standing]) -> list[str]:
+    """Return the tubs in which something lies."""
+    return sorted({one.lot.tub for one in here if one.lot.tub and one.lot.phase == "in cure"})
+
+
+def places_in(here: Iterable[Standing]) -> list[str]:
+    """Return the rooms and racks where something is."""
+    return sorted({one.lot.place for one in here if one.lot.place})
+
+
+def things_in(here: Sequence[Standing]) -> list[str]:
+    """Return what gets dirty: the slicers that were used, tubs, rooms."""
+    return [*sorted({one.lot.slicer for one in here if one.lot.slicer}), *tubs_in(here), *places_in(here)]
 
 
 def in_tub(ledger: Ledger, tub: str) -> list[Standing]:

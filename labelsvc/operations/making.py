@@ -18,7 +18,7 @@ from labelsvc.declaration.composition import Line, contents_of
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
-from labelsvc.ledger.derive.dosing import ingoing_into, law_on
+from labelsvc.ledger.derive.dosing import ingoing_into, law_on, unchecked_on
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import LotState
 from labelsvc.rules.finding import Finding
@@ -102,7 +102,11 @@ def doses_of(connection: Connection, pieces: Sequence[LotRow], market: str | Non
 def _dose(connection: Connection, piece: LotRow, market: str | None, days: Sequence[dt.date]) -> Dose:
     lookup = AsOf(connection, read.END_OF_TIME)
     product = lookup.card("product", piece.state.product or "")
-    ingoing = ingoing_into(piece.state, lambda name: cast("facts.Ingredient | None", lookup.card("ingredient", name)))
+
+    def card_of(name: str) -> facts.Ingredient | None:
+        return cast("facts.Ingredient | None", lookup.card("ingredient", name))
+
+    ingoing, unchecked = ingoing_into(piece.state, card_of), unchecked_on(piece.state, card_of)
     if market is None or not piece.state.put_on or not isinstance(product, facts.Product):
-        return Dose(piece.state, ingoing, ())
-    return Dose(piece.state, ingoing, tuple(law_on(ingoing, market, product.class_, days)))
+        return Dose(piece.state, ingoing, tuple(unchecked))
+    return Dose(piece.state, ingoing, (*unchecked, *law_on(ingoing, market, product.class_, days)))

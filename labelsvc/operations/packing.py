@@ -2,13 +2,14 @@
 
 The first weight records ``pack``; each further one corrects that fact by one more pack, under the same codes. Until the
 session ends, what is not packed yet is the rest of the pieces, so no loss is posted for meat that still lies on the board.
+Each step reads and records in one transaction, so that two people at one session, or at two of the same piece, lose nothing.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any, cast
 
 import msgspec
@@ -16,10 +17,11 @@ import msgspec
 from labelsvc import facts
 from labelsvc.errors import ConflictError, InputError
 from labelsvc.ledger import read
+from labelsvc.ledger.asof import lot_from
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.effective import standing_in
 from labelsvc.ledger.state import LotState
-from labelsvc.operations.recording import Recorded, record
+from labelsvc.operations.recording import Recorded, record_within
 from labelsvc.units import grams_text, share_out
 
 
@@ -40,6 +42,29 @@ class Session:
     body: facts.Pack
     pieces: tuple[LotState, ...]
     packs: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class _Since:
+    """Of a piece: what is left now and was after the packs, later sessions that took from it, and the fact that weighed it."""
+
+    now: int
+    after: int
+    later: tuple[int, ...]
+    settled: int | None
+
+
+_Take = tuple[tuple[int, ...], int]  # the later sessions of a piece, and the milligrams that this one takes more of it
+
+
+@dataclass(frozen=True)
+class _Saying:
+    """Who puts a session right, when and why."""
+
+    reason: str
+    now: dt.datetime
+    who: str
+    confirmed: bool
 
 
 def session_of(ledger: Ledger, fact: int) -> Session:
@@ -66,10 +91,12 @@ def begin(ledger: Ledger, given: dict[str, Any], *, now: dt.datetime, who: str, 
     Raises:
         InputError, ConflictError, BlockedError: as of ``record``.
     """
-    with ledger.reading() as connection:
+    with ledger.writing() as connection:
         taken = [read.find(connection, one["piece"], f"from[{place}].piece").state for place, one in enumerate(given["from"])]
-    given = {**given, "from": _with_rests(taken, _packed(facts.read("pack", given)))}
-    return record(ledger, "pack", given, now=now, who=who, confirmed=confirmed)
+        shares = _shares(taken, _packed(facts.read("pack", given)))
+        rests = [max(piece.milligrams - share, 0) for piece, share in zip(taken, shares, strict=True)]
+        given = {**given, "from": [_left(piece.code, rest) for piece, rest in zip(taken, rests, strict=True)]}
+        return record_within(connection, "pack", given, now=now, who=who, confirmed=confirmed)
 
 
 def add_packs(
@@ -89,13 +116,19 @@ def add_packs(
         InputError: a weight that cannot be, named as ``packs[0].weight`` for the first of the new ones.
     """
     new = facts.read("pack", {**_SHELL, "packs": [{"weight": weight} for weight in weights]})
-    with ledger.reading() as connection:
+    with ledger.writing() as connection:
         session = _session(connection, fact)
-    body = _json(session.body)
-    body["packs"] = [*body["packs"], *({"weight": weight} for weight in weights)]
-    body["from"] = _with_rests(session.pieces, _packed(new))
-    reason = f"pack {len(session.packs) + 1} of the same session"
-    return _put_right(ledger, fact, body, reason, now, who, confirmed)
+        since = {piece.code: _since(connection, piece, fact) for piece in session.pieces}
+        _may_go_on(session, since, _packed(new))
+        takes = dict(zip(since, _shares(session.pieces, _packed(new)), strict=True))
+        body = _json(session.body)
+        body["packs"] = [*body["packs"], *({"weight": weight} for weight in weights)]
+        body["from"] = [
+            {**row, **_left(code, since[code].after - take)}
+            for row, (code, take) in zip(body["from"], takes.items(), strict=True)
+        ]
+        said = _Saying(f"pack {len(session.packs) + 1} of the same session", now, who, confirmed)
+        return _put_right(connection, session, body, {code: (since[code].later, take) for code, take in takes.items()}, said)
 
 
 def finish(
@@ -114,12 +147,24 @@ def finish(
     Raises:
         InputError: a weight that cannot be; ConfirmationNeeded: a lot would count as dried.
     """
-    with ledger.reading() as connection:
+    with ledger.writing() as connection:
         session = _session(connection, fact)
-    body = {**_json(session.body), "from": list(left)}
-    return _put_right(ledger, fact, body, "what was left at the end of the session", now, who, confirmed)
+        since = {piece.code: _since(connection, piece, fact) for piece in session.pieces}
+        takes: dict[str, _Take] = {}
+        rows = [dict(row) for row in left]
+        given = cast(facts.Pack, facts.read("pack", {**_SHELL, "packs": [{"weight": "1 g"}], "from": rows}))
+        for row, one in zip(rows, given.from_, strict=True):
+            code = read.find(connection, one.piece, "from").state.code
+            if code in since and since[code].later:
+                there, rest = since[code], one.rest.milligrams if one.rest else 0
+                takes[code] = (there.later, there.now - rest)
+                row.update(_left(code, there.after - there.now + rest))
+        said = _Saying("what was left at the end of the session", now, who, confirmed)
+        return _put_right(connection, session, {**_json(session.body), "from": rows}, takes, said)
 
 
+# After these a piece weighs what was said of it then, whatever an earlier session takes.
+_SETTLES = ("weigh", "count", "dispose", "split", "string")
 _SHELL = {"from": [{"piece": "-"}], "session": "-", "market": "-", "language": "-", "form": "loose"}
 
 
@@ -134,22 +179,70 @@ def _session(connection: Connection, fact: int) -> Session:
     return Session(fact, lot.code, body, pieces, packs)
 
 
+def _since(connection: Connection, piece: LotState, fact: int) -> _Since:
+    rows = [row for row in read.history(connection, piece.code) if row.body is not None]
+    place = next(place for place, row in enumerate(rows) if row.fact == fact)
+    since = rows[place + 1 :]
+    settled = next((row.fact for row in since if row.kind in _SETTLES), None)
+    later = tuple(row.fact for row in since if row.kind == "pack")
+    return _Since(piece.milligrams, lot_from(rows[place].state).milligrams, later, settled)
+
+
+def _may_go_on(session: Session, since: Mapping[str, _Since], packed: int) -> None:
+    """While others take from the same pieces, packs cannot weigh more than is left now.
+
+    Raises:
+        ConflictError: a piece was weighed or used since, so that its rest is no longer this session's to say.
+    """
+    for code, one in since.items():
+        if one.settled is not None:
+            raise ConflictError(
+                "packs", f"a piece that nobody weighed or used since its last pack, {code}", f"fact {one.settled}",
+                "End this session, and begin another for the packs that follow.",
+            )  # fmt: skip
+    left = sum(one.now for one in since.values())
+    if packed > left and any(one.later for one in since.values()):
+        raise InputError("packs", f"packs of at most the {grams_text(left)} g that are left", f"{grams_text(packed)} g")
+
+
 def _put_right(
-    ledger: Ledger, fact: int, body: dict[str, Any], reason: str, now: dt.datetime, who: str, confirmed: bool
+    connection: Connection, session: Session, body: dict[str, Any], takes: Mapping[str, _Take], said: _Saying
 ) -> Recorded:
-    given = {"fact": fact, "instead": body, "reason": reason}
+    """Correct the session; the rest that later sessions said of the same pieces is less by what this one takes."""
+    recorded = _correct(connection, session.fact, body, said)
+    others = sorted({fact for later, _ in takes.values() for fact in later})
+    also = replace(said, reason=f"{session.code}, packed at the same time, took more", confirmed=True)
+    for fact in others:
+        other = _session(connection, fact)
+        less = {code: milligrams for code, (later, milligrams) in takes.items() if fact in later}
+        _correct(connection, fact, {**_json(other.body), "from": _rests_less(other, less)}, also)
+    return replace(recorded, later=tuple(one for one in recorded.later if one.fact not in others))
+
+
+def _rests_less(session: Session, less: Mapping[str, int]) -> list[dict[str, Any]]:
+    rows = _json(session.body)["from"]
+    for row, piece, taken in zip(rows, session.pieces, session.body.from_, strict=True):
+        if taken.rest is not None:
+            row.update(_left(piece.code, taken.rest.milligrams - less.get(piece.code, 0)))
+    return list(rows)
+
+
+def _correct(connection: Connection, fact: int, body: dict[str, Any], said: _Saying) -> Recorded:
+    given = {"fact": fact, "instead": body, "reason": said.reason}
     try:
-        return record(ledger, "correct", given, now=now, who=who, confirmed=confirmed)
+        return record_within(connection, "correct", given, now=said.now, who=said.who, confirmed=said.confirmed)
     except InputError as error:
         raise type(error)(error.field.removeprefix("instead."), error.expected, error.got, error.hint) from None
 
 
-def _with_rests(pieces: Sequence[LotState], packed: int) -> list[dict[str, str]]:
-    """What is left of each piece after these packs, taken from all by what is there of them."""
+def _shares(pieces: Sequence[LotState], packed: int) -> list[int]:
+    """What these packs take of each piece: by what is there of them."""
     there = [piece.milligrams for piece in pieces]
-    taken = share_out(packed, there) if any(there) else [0] * len(pieces)
-    rests = [max(grams - part, 0) for grams, part in zip(there, taken, strict=True)]
-    return [{"piece": piece.code, "rest": f"{grams_text(rest)} g"} for piece, rest in zip(pieces, rests, strict=True)]
+    return share_out(packed, there) if any(there) else [0] * len(pieces)
+
+
+def _left(piece: str, rest: int) -> dict[str, str]:
+    return {"piece": piece, "rest": f"{grams_text(max(rest, 0))} g"}
 
 
 def _packed(body: Any) -> int:

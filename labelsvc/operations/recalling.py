@@ -95,14 +95,20 @@ def _seeds(connection: Connection, suspicion: Suspicion) -> list[int]:
 
 
 def _notes(connection: Connection, suspicion: Suspicion) -> list[str]:
-    """Say where a name is not known: nothing found may then be a slip of the pen."""
+    """Say where nothing found may be a slip of the pen, or a search that asks for too much at once."""
     lookup = AsOf(connection, END_OF_TIME)
     named = (("supplier", suspicion.supplier), ("ingredient", suspicion.ingredient))
-    return [
+    notes = [
         f"No {kind} of the name {name} is recorded: check the spelling."
         for kind, name in named
         if name and not lookup.card(kind, name)
     ]
+    if suspicion.place and not read.matching(connection, place=suspicion.place):
+        notes.append(f"Nothing was ever at {suspicion.place}: check the spelling.")
+    others = suspicion.supplier or suspicion.ingredient or suspicion.place or suspicion.first or suspicion.last
+    if sum(map(bool, (suspicion.lots, suspicion.undeclared, others))) > 1:
+        notes.append("Only lots that fit every part of the search are its start: leave a part out to search wider.")
+    return notes
 
 
 def _instants(connection: Connection, suspicion: Suspicion) -> tuple[str | None, str | None]:

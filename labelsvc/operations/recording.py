@@ -74,15 +74,26 @@ def record(ledger: Ledger, kind: str, given: object, *, now: dt.datetime, who: s
     Raises:
         InputError: a field that cannot be; ConfirmationNeeded: unusual, ask once; ConflictError, NotFoundError, BlockedError.
     """
+    facts.read(kind, _envelope(kind, given, who, confirmed)[3])  # what cannot be read need not wait for the only writer
+    with ledger.writing() as connection:
+        return record_within(connection, kind, given, now=now, who=who, confirmed=confirmed)
+
+
+def record_within(
+    connection: Connection, kind: str, given: object, *, now: dt.datetime, who: str = "", confirmed: bool = False
+) -> Recorded:
+    """Record a fact in a writer's transaction that is open already: what was read in it still stands.
+
+    Args and raises: as of ``record``, with the writer's connection in the place of the ledger.
+    """
     at, by, yes, fields = _envelope(kind, given, who, confirmed)
     body = facts.read(kind, fields)
-    with ledger.writing() as connection:
-        zone = zone_of(connection)
-        moment, day = _moment(connection, at, now, zone)
-        new = NewFact(kind, moment, instant(now), by, fields, day)
-        if isinstance(body, facts.Correct):
-            return _correct(connection, body, new, yes, now, zone)
-        return _record_new(connection, body, new, yes, now.astimezone(zone).date())
+    zone = zone_of(connection)
+    moment, day = _moment(connection, at, now, zone)
+    new = NewFact(kind, moment, instant(now), by, fields, day)
+    if isinstance(body, facts.Correct):
+        return _correct(connection, body, new, yes, now, zone)
+    return _record_new(connection, body, new, yes, now.astimezone(zone).date())
 
 
 def _moment(connection: Connection, at: str | None, now: dt.datetime, zone: ZoneInfo) -> tuple[str, dt.date]:
@@ -208,7 +219,7 @@ def _answered(issues: Sequence[Issue], yes: bool) -> list[str]:
     blocked = [issue for issue in issues if issue.level == "blocked"]
     if blocked:
         findings = [issue.finding or _finding(issue).as_json() for issue in blocked]
-        raise BlockedError(sentence(blocked[0]), findings, blocked[0].field)
+        raise BlockedError(sentence(blocked[0]), findings, blocked[0].field, blocked[0].expected, blocked[0].got)
     for issue in issues:
         if issue.level in ("refuse", "conflict"):
             raise (InputError if issue.level == "refuse" else ConflictError)(issue.field, issue.expected, issue.got, issue.hint)

@@ -14,7 +14,7 @@ from labelsvc.recipe import Component
 
 
 def packs_not_declaring(connection: Connection, allergen: str) -> list[int]:
-    """Return the numbers of the packs that an allergen went into and whose last sale label did not declare it.
+    """Return the numbers of the packs that an allergen went into and whose last sale label before it left did not declare it.
 
     A pack without any sale label declared nothing. Sulphites count wherever they went in: how much was left is not known.
 
@@ -29,7 +29,8 @@ def packs_not_declaring(connection: Connection, allergen: str) -> list[int]:
     carriers = [number for name in _ingredients_with(connection, key) for number in read.matching(connection, ingredient=name)]
     reached = {link.receiver for link in read.links_forward(connection, carriers)} if carriers else set()
     packs = [row for row in read.lots_of(connection, sorted(reached)) if row.state.kind == "pack"]
-    return [row.number for row in packs if key not in _declared(connection, row.code)]
+    left = {row.lot: row.fact for row in read.handed_over(connection, [row.number for row in packs]) if row.milligrams > 0}
+    return [row.number for row in packs if key not in _declared(connection, row.code, left.get(row.number))]
 
 
 def _ingredients_with(connection: Connection, key: str) -> Iterator[str]:
@@ -54,6 +55,11 @@ def _key(allergen: str) -> str:
         )  # a word the law does not know: kept as it is, so that a search for it can be refused elsewhere
 
 
-def _declared(connection: Connection, code: str) -> set[str]:
-    labels = [label for label in read.labels_of(connection, code) if label.get("market")]
+def _declared(connection: Connection, code: str, left_by: int | None) -> set[str]:
+    """What the label said that the pack left with: a label printed afterwards is not on it."""
+    labels = [
+        label
+        for label in read.labels_of(connection, code)
+        if label.get("market") and (left_by is None or label["fact"] < left_by)
+    ]
     return {_key(allergen) for allergen in labels[0].get("allergens", ())} if labels else set()

@@ -13,6 +13,7 @@ from flask import Flask
 
 from labelsvc.ledger.database import open_ledger
 from labelsvc.web import (
+    actions,
     api,
     cards,
     complaints,
@@ -22,7 +23,9 @@ from labelsvc.web import (
     errors,
     goods_in,
     hanging,
+    incidents,
     lots,
+    markers,
     packing,
     people,
     public,
@@ -32,12 +35,15 @@ from labelsvc.web import (
     selling,
     station,
     today,
+    tubs,
+    watching,
     wording,
 )
 
 _PAGES = (
-    today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, hanging.pages, packing.pages,
-    selling.pages, complaints.pages, recalls.pages, cards.pages, correcting.pages, people.pages, public.pages,
+    today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, tubs.pages, hanging.pages,
+    watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cards.pages, markers.pages,
+    actions.pages, correcting.pages, people.pages, public.pages,
 )  # fmt: skip
 BODY_LIMIT = 256 * 1024  # bytes; the longest form (a hundred pieces cut at once) is a tenth of it
 

@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response
 from labelsvc.errors import InputError
 from labelsvc.operations import looking
 from labelsvc.operations.recording import Recorded
-from labelsvc.web import curing, cutting, goods_in, hanging, moments, selling, station
+from labelsvc.web import curing, cutting, goods_in, hanging, moments, selling, station, tubs, watching
 from labelsvc.web.forms import Field, Form, flat
 from labelsvc.web.scanning import lot_address
 
@@ -69,6 +69,12 @@ def _form_of(kind: str, stands: dict[str, Any]) -> Form | None:
     forms = {
         "cut": cutting.FORM,
         "cure": curing.form_for([]),
+        "salt_again": tubs.SALT_AGAIN,
+        "take_out": tubs.TAKE_OUT,
+        "turn": tubs.TURN,
+        "split": cutting.SPLIT,
+        "move": watching.MOVE,
+        "count": watching.COUNT,
         "string": hanging.STRING,
         "weigh": Form("weigh", "", _WEIGH, ""),
     }

@@ -11,11 +11,12 @@ from werkzeug.wrappers import Response
 from labelsvc.errors import InputError
 from labelsvc.ledger.derive.bench import card_key
 from labelsvc.operations import looking
-from labelsvc.operations.batch import batch_record, grams_to_weigh
+from labelsvc.operations.batch import grams_to_weigh
 from labelsvc.operations.looking import Standing
 from labelsvc.operations.recording import Recorded
 from labelsvc.web import moments, station
 from labelsvc.web.forms import Field, Form, Rows
+from labelsvc.web.tubs import tell_doses
 
 pages = Blueprint("curing", __name__)
 
@@ -63,20 +64,14 @@ def cure() -> moments.Answer:
     together = grams_to_weigh(station.ledger(), recipe, pieces)["together"] if recipe and pieces else []
     start = {"pieces": "\n".join(pieces), "recipe": recipe, "method": "dry", **_mix_start(together, here)}
     stock = [(one.lot.code, f"{one.lot.name}, {one.here} g") for one in here if one.lot.kind == "ingredient"]
-    tubs = sorted({one.lot.tub for one in here if one.lot.tub})
     return moments.moment(
         form_for(together), _done, start=start, template="cure.html", about=recipe, caution=CAUTION,
-        suggestions={"stock": stock, "tubs": tubs},
+        suggestions={"stock": stock, "tubs": looking.tubs_in(here)},
     )  # fmt: skip
 
 
 def _done(recorded: Recorded, given: dict[str, Any]) -> Response:
-    """Say what the limits make of it at once, where it can still be put right."""
-    for piece in given["pieces"]:
-        for dose in batch_record(station.ledger(), piece)["doses"]:
-            for finding in dose["findings"]:
-                if finding["severity"] != "note":
-                    flash(f"{dose['code']}: {finding['message']}", "stop" if finding["severity"] == "stop" else "note")
+    tell_doses(given["pieces"])
     flash(f"In the cure: {len(given['pieces'])} in {given['tub']}.", "did")
     return redirect(url_for("today.today"))
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from flask import Blueprint, flash, redirect, request, url_for
 from werkzeug.wrappers import Response
 
@@ -23,7 +25,7 @@ FORM = Form(
             (
                 Field("product", "Product", "card", card="product", carried=True),
                 Field("weight", "Green weight", "weight", unit="g"),
-                Field("marker", "Marker on the loop", required=False),
+                Field("marker", "Marker on the loop", "lot", required=False),
             ),
             "One more piece",
             hint="Weigh after trimming. What is not weighed stays with the animal.",
@@ -32,6 +34,30 @@ FORM = Form(
         Field("bone", "Bone", "weight", required=False, unit="g"),
     ),
     "Record the cut",
+)
+
+
+SPLIT = Form(
+    "split",
+    "Split",
+    (
+        Field(
+            "from", "Which", "lot", hint="A piece that is cut through, or a lot of several pieces that get codes of their own."
+        ),
+        Rows(
+            "pieces",
+            "Pieces it becomes",
+            (
+                Field("weight", "Weight", "weight", unit="g"),
+                Field("marker", "Marker on the loop", "lot", required=False),
+                Field("tare", "String and net", "weight", required=False, unit="g"),
+            ),
+            "One more piece",
+            start=2,
+            hint="Each weighed without string. Of a lot of several, those not named here stay together under its code.",
+        ),
+    ),
+    "Record the split",
 )
 
 
@@ -46,10 +72,28 @@ def cut() -> moments.Answer:
 
     here = looking.standings(station.ledger())
     to_cut = [(one.lot.code, f"{one.lot.name}, {one.here} g") for one in here if one.next_step == "cut"]
-    start = {"from": source}
+    start = {"from": source, "pieces-0-marker": request.args.get("marker", "")}
     products = moments.names("product")
     if len(products) == 1:
         start.update({f"pieces-{row}-product": products[0] for row in range(3)})
     return moments.moment(
         FORM, done, start=start, about=source, lot=moments.lot_head(source), suggestions={"to_cut": to_cut}
     )  # fmt: skip
+
+
+@pages.route("/split", methods=["GET", "POST"])
+def split() -> moments.Answer:
+    """Cut a piece through, or give pieces of a counted lot codes of their own."""
+    asked = request.values.get("from", "")
+    lot = moments.lot_head(asked) if asked and request.method == "GET" else moments.lot_found(asked)
+
+    def done(recorded: Recorded, given: dict[str, object]) -> Response:
+        flash(f"{len(recorded.codes)} pieces: {', '.join(recorded.codes)}. Write or hang its code on each.", "did")
+        return redirect(f"/lot/{recorded.codes[0]}" if len(recorded.codes) == 1 else "/")
+
+    form = replace(SPLIT, parts=(SPLIT.parts[0], replace(_rows(SPLIT), start=min(lot.lot.count or 2, 20)))) if lot else SPLIT
+    return moments.moment(form, done, start={"from": asked}, template="split.html", about=asked, lot=lot)
+
+
+def _rows(form: Form) -> Rows:
+    return next(part for part in form.parts if isinstance(part, Rows))

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from labelsvc.errors import ConfirmationNeeded, InputError, LabelsvcError
+from labelsvc.web.scanning import understood
 
 _BARE = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?", re.ASCII)
 _COMMA = re.compile(r"-?[0-9]+,[0-9]+", re.ASCII)
@@ -25,7 +26,7 @@ class Field:
     Args:
         name: of the fact's field; a dot stands for a field inside (``additive.function``).
         label: as the trade says it.
-        kind: text, long, weight, decimal, count, day, choice, card, flag, list, codes, lot.
+        kind: text, long, weight, decimal, count, day, time, choice, card, flag, list, codes, lot, hidden.
         required: whether it must be filled in.
         hint: a line under the label.
         unit: of a bare number: g or kg for a weight; else only shown (%, °C).
@@ -239,10 +240,15 @@ def _value(one: Field, raw: str, units: Mapping[str, str]) -> Any:
         return None
     if one.kind == "weight" and _BARE.fullmatch(text):
         return f"{text} {units.get(one.unit, one.unit)}"
-    if one.kind in ("decimal", "count") and _COMMA.fullmatch(text):
+    if one.kind == "count" and text.isascii() and text.isdigit():
+        return int(text)
+    if one.kind == "decimal" and _COMMA.fullmatch(text):
         return text.replace(",", ".")
     if one.kind in ("list", "codes"):
-        return [word.strip() for word in re.split(r"[\n,;]+", text) if word.strip()]
+        words = [word.strip() for word in re.split(r"[\n,;]+", text) if word.strip()]
+        return [understood(word) for word in words] if one.kind == "codes" else words
+    if one.kind == "lot":
+        return understood(text)
     return text
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from flask import Blueprint, flash, redirect, request, session, url_for
 from werkzeug.wrappers import Response
 
-from labelsvc.errors import InputError, LabelsvcError
+from labelsvc.errors import LabelsvcError
 from labelsvc.operations import labelling, looking
 from labelsvc.operations.recording import Recorded
 from labelsvc.web import moments, station
@@ -38,7 +38,7 @@ def string() -> moments.Answer:
     tub = request.values.get("tub", "")
     waiting = looking.in_tub(station.ledger(), tub) if tub else _waiting()
     piece = request.values.get("piece", "") or (waiting[0].lot.code if tub and waiting else "")
-    lot = moments.lot_head(piece) if piece and request.method == "GET" else _found(piece)
+    lot = moments.lot_head(piece) if piece and request.method == "GET" else moments.lot_found(piece)
     start = {"piece": piece, "place": session.get("place", ""), "weight_is": "gross"}
 
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
@@ -58,7 +58,7 @@ def string() -> moments.Answer:
 def weigh() -> moments.Answer:
     """Weigh a piece; one that has lost enough leads to the release."""
     piece = request.values.get("piece", "")
-    lot = moments.lot_head(piece) if piece and request.method == "GET" else _found(piece)
+    lot = moments.lot_head(piece) if piece and request.method == "GET" else moments.lot_found(piece)
 
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
         after = looking.standing_of(station.ledger(), given["piece"])
@@ -87,7 +87,7 @@ def weigh() -> moments.Answer:
 def release() -> moments.Answer:
     """Record the decision that a lot may be sold."""
     asked = request.values.get("lot", "")
-    lot = moments.lot_head(asked) if asked and request.method == "GET" else _found(asked)
+    lot = moments.lot_head(asked) if asked and request.method == "GET" else moments.lot_found(asked)
     form = Form(
         "release",
         "May it be sold?",
@@ -134,14 +134,6 @@ def _print_tag(code: str) -> None:
 
 def _waiting() -> list[looking.Standing]:
     return [one for one in looking.standings(station.ledger()) if one.next_step == "string"]
-
-
-def _found(piece: str) -> looking.Standing | None:
-    """The lot above a form that came back: where the code cannot be read, the error stands beside it instead."""
-    try:
-        return moments.lot_head(piece)
-    except InputError:
-        return None
 
 
 def _named(lots: list[looking.Standing]) -> list[tuple[str, str]]:

@@ -9,8 +9,10 @@ from labelsvc.operations import labelling, looking
 from labelsvc.operations.batch import batch_record
 from labelsvc.operations.tracing import trace as trace_lot
 from labelsvc.web import moments, station
+from labelsvc.web.actions import actions_of
 from labelsvc.web.forms import Field, Form
 from labelsvc.web.scanning import lot_address
+from labelsvc.web.wording import plural
 
 pages = Blueprint("lots", __name__)
 
@@ -37,10 +39,12 @@ def record_page(text: str) -> str:
         CodeError, NotFoundError: no such lot.
     """
     ledger = station.ledger()
+    lot = looking.standing_of(ledger, text)
     return render_template(
         "lot.html",
         record=batch_record(ledger, text),
-        lot=looking.standing_of(ledger, text),
+        lot=lot,
+        actions=actions_of(lot),
         packs=looking.codes_under(ledger, [text]) if "/" not in text else [],
         show=request.args.get("show", ""),
     )
@@ -54,18 +58,29 @@ def trace(code: str) -> str:
 
 @pages.get("/tag/<code>.pdf")
 def tag(code: str) -> Response:
-    """Give the hanging tag; of an unchanged one it is a reprint and records nothing."""
+    """Give the hanging tag as it was last printed."""
     at = station.station()
-    issued = labelling.tag(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who())
-    return _pdf(issued.pdf, f"tag-{code}.pdf")
+    return _pdf(labelling.tag_as_issued(at.ledger, code, layouts=at.layouts), f"tag-{code}.pdf")
 
 
 @pages.get("/sale-label/<path:code>.pdf")
 def sale_label(code: str) -> Response:
-    """Give the sale label of a pack, or of all packs of a lot."""
+    """Give the sale label of a pack, or those of a lot, as they were last printed."""
+    at = station.station()
+    drawn = labelling.sale_label_as_issued(at.ledger, code, layouts=at.layouts, now=at.now())
+    return _pdf(drawn, f"sale-label-{code.replace('/', '-')}.pdf")
+
+
+@pages.post("/sale-label/<path:code>")
+def print_anew(code: str) -> BaseResponse:
+    """Print the sale labels of a pack or lot as they would be today."""
     at = station.station()
     issued = labelling.sale_label(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who())
-    return _pdf(issued.pdf, f"sale-label-{code.replace('/', '-')}.pdf")
+    flash(f"{plural(len(issued.lots), 'label')} of {code} ready, every symbol on them read again.", "did")
+    for finding in issued.findings:
+        if finding.severity != "note":
+            flash(finding.message, "note")
+    return redirect(f"{lot_address(code)}?show=labels")
 
 
 @pages.route("/hold", methods=["GET", "POST"])

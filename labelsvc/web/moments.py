@@ -10,7 +10,7 @@ from typing import Any
 from flask import flash, render_template, request
 from werkzeug.wrappers import Response
 
-from labelsvc.errors import LabelsvcError
+from labelsvc.errors import InputError, LabelsvcError
 from labelsvc.operations import looking
 from labelsvc.operations.recording import Recorded, record, sentence
 from labelsvc.web import station
@@ -88,6 +88,14 @@ def names(kind: str) -> list[str]:
 def lot_head(text: str) -> looking.Standing | None:
     """Return the lot a page is about; None where nothing is named."""
     return looking.standing_of(station.ledger(), text) if text else None
+
+
+def lot_found(text: str) -> looking.Standing | None:
+    """Return the lot above a form that came back: where the code cannot be read, the error stands beside it instead."""
+    try:
+        return lot_head(text)
+    except InputError:
+        return None
 
 
 def digest(given: Mapping[str, Any]) -> str:

@@ -10,6 +10,8 @@ from labelsvc.web import station
 
 pages = Blueprint("people", __name__)
 LONGEST = 60  # characters of a name
+MOST_REMEMBERED = 6  # people of this station, the last one first
+BY_BUYER = "a buyer"  # who records what comes in by the buyer's page; nobody who stands at the bench
 _OPEN = ("people", "public", "api", None)  # what anyone may ask for; None is a page that does not exist
 
 
@@ -22,7 +24,7 @@ def install(app: Flask) -> None:
 @pages.get("/who")
 def choose() -> str:
     """Show the names seen so far."""
-    return render_template("who.html", names=looking.people(station.ledger()), onward=_onward(), problem="")
+    return render_template("who.html", names=_names(), onward=_onward(), problem="")
 
 
 @pages.post("/who")
@@ -31,9 +33,9 @@ def chosen() -> Response | tuple[str, int]:
     name = " ".join((request.form.get("other") or request.form.get("name") or "").split())
     if not 0 < len(name) <= LONGEST:
         problem = f"Choose a name or type one of at most {LONGEST} letters."
-        names = looking.people(station.ledger())
-        return render_template("who.html", names=names, onward=_onward(), problem=problem), 400
+        return render_template("who.html", names=_names(), onward=_onward(), problem=problem), 400
     session["who"] = name
+    session["people"] = [name, *(one for one in _remembered() if one != name)][:MOST_REMEMBERED]
     session.permanent = True
     return redirect(_onward())
 
@@ -43,6 +45,16 @@ def leave() -> Response:
     """Forget who stood here."""
     session.pop("who", None)
     return redirect(url_for("people.choose"))
+
+
+def _remembered() -> list[str]:
+    return [str(one) for one in session.get("people", [])]
+
+
+def _names() -> list[str]:
+    """Return the last people of this station, then the others seen in the facts."""
+    seen = [one for one in looking.people(station.ledger()) if one != BY_BUYER]
+    return list(dict.fromkeys([*_remembered(), *seen]))
 
 
 def _onward() -> str:

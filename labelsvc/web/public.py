@@ -12,11 +12,11 @@ from labelsvc.operations.recording import record
 from labelsvc.web import station
 from labelsvc.web.errors import status_of
 from labelsvc.web.lots import record_page
+from labelsvc.web.people import BY_BUYER
 from labelsvc.web.security import BUYER_STYLE, buyers_policy
 
 pages = Blueprint("public", __name__)
 LONGEST = 2000  # characters of a complaint
-BY_BUYER = "a buyer"
 
 
 @pages.get("/lot/<code>", defaults={"unit": None})

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from urllib.parse import unquote, urlsplit
 
-from flask import Blueprint, redirect, render_template, request, url_for
+from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from labelsvc.errors import InputError
@@ -29,6 +29,9 @@ def go() -> Response | tuple[str, int]:
     except InputError as error:
         if looking.in_tub(station.ledger(), text):
             return redirect(url_for("hanging.string", tub=text))
+        if looking.is_free_marker(station.ledger(), understood(text)):
+            flash(f"{understood(text)} is a marker that is free. Say which animal the piece is cut from.", "note")
+            return redirect(url_for("cutting.cut", marker=understood(text)))
         return render_template("not_found.html", text=text, message=error.message), status_of(error)
     return redirect(next_page(standing))
 

@@ -33,7 +33,16 @@ def today() -> str:
     for one in here:
         if one.lot.phase == "in cure":
             tubs.setdefault(one.lot.tub or "", []).append(one)
-    return render_template("today.html", groups=groups, tubs=tubs, more_packs=len(packs) - MOST_PACKS, day=day, is_empty=not here)
+    incidents = looking.open_incidents(station.ledger(), here)
+    return render_template(
+        "today.html",
+        groups=groups,
+        incidents=incidents,
+        tubs=tubs,
+        more_packs=len(packs) - MOST_PACKS,
+        day=day,
+        is_empty=not here,
+    )
 
 
 def _nearest_first(one: Standing) -> tuple[int, int]:

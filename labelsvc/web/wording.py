@@ -35,8 +35,8 @@ MENU = (
     ("complaints.complaint", "Complaint"),
     ("recalls.recall", "Recall"),
     ("cards.overview", "Cards"),
+    ("actions.more", "More"),
 )
-_KINDS = {"piece": "piece", "pack": "pack", "animal": "animal", "part": "part", "ingredient": "ingredient"}
 
 
 def install(app: Flask) -> None:

@@ -199,7 +199,9 @@ def test_every_page_when_opened_then_it_fits_the_screen_and_its_targets_are_larg
     piece = bench.shop.hanging_piece()
     pages = ("/", "/goods-in", "/goods-in?kind=ingredient", "/cut", "/cure", "/string", f"/weigh?piece={piece}", "/pack", "/sell",
              "/complaint", f"/complaint?code={lot}", "/recall", f"/recall?reason=other&lot={lot}", "/cards", "/cards/product",
-             f"/lot/{lot}", f"/lot/{piece}", f"/trace/{lot}", f"/release?lot={piece}", "/go?code=nothing")  # fmt: skip
+             f"/lot/{lot}", f"/lot/{piece}", f"/trace/{lot}", f"/release?lot={piece}", "/go?code=nothing", "/more",
+             "/salt-again", "/take-out", "/turn", f"/split?from={piece}", f"/move?lot={piece}", "/check?what=laboratory",
+             f"/count?lot={piece}", "/clean", "/incident", f"/incident?lots={piece}", "/markers")  # fmt: skip
     for path in pages:
         bench.open(path)
         assert not bench.is_wide(), path

@@ -4,6 +4,7 @@ import datetime as dt
 
 import pytest
 from by_hand import Told
+from curing_story import cards_by_commands, day, goods_by_commands
 from printed import closed_up, symbols, words
 
 GTINS = {"Pork neck": "9521234544012", "Beef round": "9521234544029"}
@@ -126,3 +127,16 @@ def test_sale_label_when_printed_twice_then_the_same_bytes_and_no_second_fact(de
     assert (tmp_path / "again.pdf").read_bytes() == (demo.folder / f"sale-labels-{lot}.pdf").read_bytes()
     assert demo.hand.facts() == facts
     assert again["codes"] == demo.codes["neck_packs"][1:]
+
+
+@pytest.mark.parametrize(("weight", "shown"), [("1000 g", "1 kg"), ("1050 g", "1.05 kg"), ("2375 g", "2.375 kg")])
+def test_sale_label_when_the_pack_weighs_a_kilogram_or_more_then_six_millimetre_figures_fit(hand, tmp_path, weight, shown):
+    cards_by_commands(hand)
+    pig, _ = goods_by_commands(hand)
+    piece = hand.typed(f'cut {pig} --piece "Pork neck=4 kg" --at {day(99)}')[0]
+    hand("string", piece, "4 kg", "--place", "Room 1", "--yes", "--at", day(98))
+    hand("release", piece, "--by", "Ada", "--at", day(30))
+    pack = ["pack", "--from", f"{piece}=1 kg", "--pack", weight, "--session", "s", "--market", "eu", "--language", "en"]
+    code = hand(*pack, "--form", "prepacked", "--yes", "--at", day(29), "--json").json["codes"][0]
+    hand("sale-label", code, "--output", str(tmp_path / "label.pdf"))
+    assert closed_up(shown) in closed_up(words(tmp_path / "label.pdf")[0])

@@ -74,7 +74,7 @@ def test_a_scan_when_of_each_lot_then_its_next_step_opens(bench):
 
 def test_a_scan_when_a_released_piece_then_packing_opens(bench):
     piece = bench.shop.hanging_piece()
-    bench.shop.release(piece)
+    bench.shop.release(piece, at="2026-05-20")
     assert bench.get(f"/go?code={piece.lower()}").where == f"/pack?from={piece}"
 
 

@@ -14,6 +14,7 @@ import msgspec
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.facts import KINDS, Workshop
+from labelsvc.ledger.derive.cards import check_card
 from labelsvc.ledger.derive.new_lots import printed_ahead
 from labelsvc.ledger.state import COUNT, LOT_KINDS, End, Issue, LotState, Posting
 from labelsvc.shape import Shape
@@ -237,6 +238,7 @@ class Bench:
     def keep_card(self) -> None:
         """Keep the fact's body as the card of its name."""
         name = THE_WORKSHOP if isinstance(self.fact.body, Workshop) else str(getattr(self.fact.body, "name", ""))
+        check_card(self.fact.body)
         self._cards[(self.fact.kind, card_key(name))] = self.fact.body
         self._mentions.add(card_subject(self.fact.kind, name))
 
@@ -329,11 +331,7 @@ _STEPS = ("received", "mixed", "green", "in cure", "out of cure", "hanging")
 
 def _settled(lot: LotState) -> LotState:
     """A piece or raw lot with nothing left is used up, whatever it was before."""
-    if (
-        lot.milligrams == 0
-        and lot.made_milligrams
-        and lot.phase in ("received", "mixed", "green", "in cure", "out of cure", "hanging")
-    ):
+    if lot.milligrams == 0 and lot.made_milligrams and lot.phase in _STEPS:
         return msgspec.structs.replace(lot, phase="used up", tub=None, place=None)
     return lot
 

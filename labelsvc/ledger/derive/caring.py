@@ -47,7 +47,10 @@ def _touched(bench: Bench, body: Incident) -> list[LotState]:
         bench.watch(body.place)
         begins = bench.instant(body.from_ or "", "from", dt.time())
         ends = bench.instant(body.to, "to", dt.time(23, 59, 59, 999_999)) if body.to else None
-        return [lot for lot in bench.there(body.place, begins, ends) if lot.milligrams]
+        there = [lot for lot in bench.there(body.place, begins, ends) if lot.milligrams]
+        if not there:
+            bench.issue("note", "place", "a place where something was then", body.place, "Nothing is held: check the spelling.")
+        return there
     return bench.all_named(body.lots)
 
 

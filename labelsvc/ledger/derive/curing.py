@@ -134,5 +134,6 @@ def _scrape_off(bench: Bench, pieces: list[LotState]) -> None:
     shares = share_out(leftover.milligrams, offered if any(offered) else greens(pieces))
     for piece, share in zip(pieces, shares, strict=True):
         bench.flow((piece, -share), (WASH, share))
-        bench.change(piece, put_on=scraped(bench.now(piece), share))
-        _check_dose(bench, piece)
+        if piece.method == "dry_excess":  # only there is what was offered an upper bound; elsewhere it cannot be taken back
+            bench.change(piece, put_on=scraped(bench.now(piece), share))
+            _check_dose(bench, piece)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import cast
 
 from labelsvc.facts import Move, Product, Release, Split, String, Weigh
-from labelsvc.ledger.derive.bench import Bench, percent_of
+from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
 from labelsvc.ledger.derive.weighing import post_weight
 from labelsvc.ledger.state import DRIP, DRYING, LotState, PutOn
-from labelsvc.units import grams_text
+from labelsvc.units import grams_text, share_out
 
 
 def string(bench: Bench) -> None:
@@ -98,10 +98,11 @@ def _may_be_split(bench: Bench, parent: LotState, parts: int) -> None:
 def _begin_child(bench: Bench, parent: LotState, place: int, whole: int) -> LotState:
     part = cast(Split, bench.fact.body).pieces[place]
     weight = part.weight.milligrams
-    of = max(whole, parent.milligrams) if parent.count else whole
+    weights = [one.weight.milligrams for one in cast(Split, bench.fact.body).pieces]
+    rest = max(parent.milligrams - whole, 0) if parent.count else 0
 
     def share(milligrams: int) -> int:
-        return milligrams * weight // of
+        return share_out(milligrams, [*weights, rest])[place]
 
     return bench.begin(
         bench.fact.codes[place],
@@ -129,9 +130,10 @@ _SHARED = ("green_milligrams", "put_on_milligrams", "hang_milligrams")
 
 
 def _keep_rest(bench: Bench, parent: LotState, taken: int, balance: int, parts: int) -> None:
+    split = [part.weight.milligrams for part in cast(Split, bench.fact.body).pieces]
     left = max(balance - taken, 0)
-    shares = {name: getattr(parent, name) * left // max(balance, 1) for name in _SHARED}
-    kept = tuple(PutOn(one.ingredient, one.milligrams * left // max(balance, 1)) for one in parent.put_on)
+    shares = {name: share_out(getattr(parent, name), [*split, left])[-1] for name in _SHARED}
+    kept = tuple(PutOn(one.ingredient, share_out(one.milligrams, [*split, left])[-1]) for one in parent.put_on)
     bench.change(parent, count=(parent.count or parts) - parts, put_on=kept, **shares)
 
 
@@ -147,11 +149,20 @@ def release(bench: Bench) -> None:
         bench.change(released, released_by=body.by, released_on=bench.fact.day)
 
 
+# Animals that carry Trichinella (Regulation (EU) 2015/1375, scope: domestic swine, horses, wild boar, other carnivorous game).
+_TRICHINELLA_HOSTS = ("pig", "pork", "wild boar", "boar", "horse", "bear")
+
+
 def _check_ready(bench: Bench, piece: LotState) -> None:
     """Tell what the decision does not rest on: neither loss nor days prove that a piece is safe."""
     product = bench.card(Product, piece.product or "", "lot")
-    if piece.phase not in ("hanging", "out of cure"):
-        bench.issue("note", "lot", "a piece that hangs", f"{piece.code}, which is {piece.phase}")
+    if piece.phase in ("green", "in cure"):
+        bench.issue("ask", "lot", "a piece out of the cure", f"{piece.code}, which is {piece.phase}")
+    if product.eaten == "as_is" and piece.trichinella == "unknown" and card_key(product.species) in _TRICHINELLA_HOSTS:
+        bench.issue(
+            "note", "lot", "a known Trichinella status for what is eaten as it is", f"{piece.code}, not known",
+            "Freezing does not clear game; ask the responsible authority before it is sold.",
+        )  # fmt: skip
     loss = percent_of(base_milligrams(piece, product) - piece.milligrams, base_milligrams(piece, product))
     target = product.target_loss_percent
     if target is not None and loss < target:

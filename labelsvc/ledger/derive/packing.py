@@ -7,6 +7,7 @@ from typing import cast
 
 from labelsvc import choices
 from labelsvc.codes.lot_code import LotCode
+from labelsvc.declaration.words import words_of
 from labelsvc.errors import InputError
 from labelsvc.facts import Pack, Product
 from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
@@ -95,6 +96,7 @@ def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
     product = _product_of(bench, pieces)
     lot = LotCode.parse(bench.fact.codes[0])
     released = [piece for piece in pieces if piece.released_by]
+    words_of(body.language.lower())  # a label in a language without words could not be printed
     known = dict(
         kind="pack",
         name=product.name,
@@ -111,7 +113,7 @@ def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
         released_by=released[0].released_by if len(released) == len(pieces) else None,
         released_on=max(piece.released_on or bench.fact.day for piece in pieces) if len(released) == len(pieces) else None,
         held_for=_holds(bench, pieces, product),
-        trichinella=pieces[0].trichinella,
+        trichinella=_weakest(pieces),
     )
     bench.begin(str(lot), units=len(body.packs), **known)
     return [
@@ -130,6 +132,12 @@ def _holds(bench: Bench, pieces: list[LotState], product: Product) -> tuple[Held
             bench.issue("note", "market", f"a dose that is allowed in {body.market}", held.reason, "The packs are held.")
         found.update({f"{held.fact} {held.reason}": held for held in (*_own(piece), *legal)})
     return tuple(found.values())
+
+
+def _weakest(pieces: list[LotState]) -> str | None:
+    """The least that is known of any of the pieces: one unknown makes the pack unknown."""
+    order = ("unknown", "frozen", "controlled_housing", "tested", None)
+    return min((piece.trichinella for piece in pieces), key=order.index)
 
 
 def _own(piece: LotState) -> tuple[HeldFor, ...]:

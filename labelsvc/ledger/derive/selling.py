@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import cast
 
+from labelsvc import choices
 from labelsvc.errors import InputError
-from labelsvc.facts import Customer, Dispose, Give, Return, Sell
-from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
+from labelsvc.facts import Customer, Dispose, Give, Return, Sell, Workshop
+from labelsvc.ledger.derive.bench import THE_WORKSHOP, Bench, card_key, percent_of
 from labelsvc.ledger.state import DESTROYED, OWN_USE, PUBLIC, SAMPLE, End, HeldFor, LotState
 from labelsvc.units import grams_text
 
@@ -56,6 +57,9 @@ def _may_leave(bench: Bench, unit: LotState, phase: str) -> None:
         holder = f" to {unit.holder}" if unit.holder else ""
         bench.issue("conflict", "packs", "packs that are in stock", f"{unit.code}, which is {unit.phase}{holder}")
     bench.not_held(unit, "packs")
+    workshop = bench.find_card(Workshop, THE_WORKSHOP)
+    if phase == "sold" and workshop is not None and choices.standing(workshop.standing) == "not_for_sale":
+        bench.issue("blocked", "packs", "a workshop that sells", "one whose standing is not for sale", "Give it away, or eat it.")
     if unit.released_by is None:
         bench.issue("blocked", "packs", "packs of released pieces", f"{unit.code}, not released", "Release the lot first.")
     if unit.best_before is not None and bench.fact.day > unit.best_before:

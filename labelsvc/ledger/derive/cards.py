@@ -1,0 +1,43 @@
+"""What can be checked of a card when it is written down, so that a slip does not come up weeks later at the printer."""
+
+from __future__ import annotations
+
+from labelsvc.codes.article_number import gtin
+from labelsvc.codes.link import base_address
+from labelsvc.declaration.words import allergen_key, words_of
+from labelsvc.errors import InputError
+from labelsvc.facts import Ingredient, Product, Workshop
+from labelsvc.recipe import Component
+from labelsvc.shape import Shape
+
+
+def check_card(card: Shape) -> None:
+    """Raise an error that names the field of a card that cannot be right.
+
+    Raises:
+        InputError: an allergen the law does not name, a language we have no words for.
+        CodeError: a GTIN or base address that cannot be.
+    """
+    if isinstance(card, Workshop) and card.base_url is not None:
+        base_address(card.base_url)
+    elif isinstance(card, Ingredient):
+        _check_allergens(card, "")
+    elif isinstance(card, Product):
+        if card.gtin is not None:
+            gtin(card.gtin)
+        for place, language in enumerate(card.languages):
+            _check_language(language, f"languages[{place}]")
+
+
+def _check_allergens(part: Ingredient | Component, where: str) -> None:
+    for place, allergen in enumerate(part.allergens):
+        allergen_key(allergen, f"{where}allergens[{place}]")
+    for place, inner in enumerate(part.components):
+        _check_allergens(inner, f"{where}components[{place}].")
+
+
+def _check_language(language: str, field: str) -> None:
+    try:
+        words_of(language.lower())
+    except InputError as error:
+        raise InputError(field, error.expected, language) from None
