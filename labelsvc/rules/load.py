@@ -105,14 +105,18 @@ def rules_of(market: str, on: dt.date) -> RuleSet:
     Raises:
         InputError: a market we have no rules for.
     """
-    if market not in MARKETS:
-        raise InputError("market", f"one of {', '.join(MARKETS)}", market, "For any other market no legal check is made.")
     return RuleSet(market, on, (rule for rule in all_rules(market) if rule.is_in_force(on)))
 
 
 @cache
 def all_rules(market: str) -> tuple[Rule, ...]:
-    """Return every rule of a market, past and future ones too, in file order."""
+    """Return every rule of a market, past and future ones too, in file order.
+
+    Raises:
+        InputError: a market we have no rules for.
+    """
+    if market not in MARKETS:
+        raise InputError("market", f"one of {', '.join(MARKETS)}", market, "For any other market no legal check is made.")
     folder = resources.files("labelsvc.rules") / market
     entries: list[Rule] = []
     for file in sorted(folder.iterdir(), key=lambda item: item.name):

@@ -121,3 +121,40 @@ def test_weighing_back_an_excess_cure_narrows_the_upper_bound(cured):
     assert cured.state(piece).is_held
     cured.record("take_out", at="2026-03-10", pieces=[{"code": piece}], leftover="15 g")  # taken up: 90 mg/kg at most
     assert not cured.state(piece).is_held
+
+
+def test_class_that_the_market_does_not_know_is_checked_as_its_most_cautious_one(cured):
+    cured.record("product", **{**product(), "class": "nonsense"})
+    piece = cured.green_piece("1000 g")
+    lot = cured.record("receive", supplier="Meadow Farm", kind="ingredient", name="cure 0.6", weight="1 kg").codes[0]
+    cured.cure([piece], (lot, "21 g"), at="2026-03-03")  # 126 mg/kg: over the EU's 120 for what is no named product
+    assert cured.state(piece).is_held
+
+
+def test_market_without_rules_stops_over_the_highest_figure_of_any_market_and_not_under_it(cured):
+    # The highest figure: 625 mg/kg, US dry-cured pieces (9 CFR 424.21(c): 1 oz to 100 lb).
+    assert not cured.state(cured.put_on("104", markets=("jp",))).is_held  # 624 mg/kg
+    assert cured.state(cured.put_on("105", markets=("jp",))).is_held  # 630 mg/kg
+
+
+def test_scraping_a_measured_cure_does_not_lower_what_was_put_on(cured):
+    piece = cured.put_on("30")
+    cured.record("take_out", at="2026-03-10", pieces=[{"code": piece}], leftover="15 g")
+    assert cured.state(piece).is_held
+
+
+def test_curing_salt_without_contents_is_called_unchecked(shop):
+    shop.record("ingredient", name="nitrite salt")
+    lot = shop.record("receive", supplier="Meadow Farm", kind="ingredient", name="nitrite salt", weight="1 kg").codes[0]
+    done = shop.cure([shop.green_piece()], (lot, "30 g"))
+    assert any("unchecked, not free of it" in note.got for note in done.notes)
+
+
+def test_pack_of_several_pieces_knows_as_little_of_trichinella_as_the_least_known(shop):
+    known = shop.cut(shop.receive(trichinella="tested"), "1000 g")[0]
+    unknown = shop.cut(shop.receive(trichinella="unknown"), "1000 g")[0]
+    for piece in (known, unknown):
+        shop.cure([piece], (shop.ingredient(), "30 g"))
+        shop.string(piece, "1000 g", at="2026-03-20")
+    lot = shop.pack([known, unknown], "900 g", "900 g", at="2026-05-21", yes=True)[0]
+    assert shop.state(lot).trichinella == "unknown"

@@ -295,3 +295,13 @@ def test_who_when_several_stood_here_then_the_last_comes_first_and_a_buyer_is_no
         bench.post("/who", other=name)
     page = bench.post("/leave")
     assert re.findall(r'name="name" value="([^"]+)"', page.text) == ["Ben", "Zoe", "Ada"]
+
+
+# --- corrections ----------------------------------------------------------------------------------------------------
+def test_a_further_fact_when_put_right_then_its_form_comes_filled_in(bench):
+    piece = bench.shop.hanging_piece()
+    bench.shop.record("move", lot=piece, place="room 2", at="2026-05-01")
+    fact = bench.shop.last.fact
+    assert 'value="room 2"' in bench.get(f"/fact/{fact}?code={piece}").text
+    bench.post(f"/fact/{fact}?code={piece}", lot=piece, place="room 3", reason="wrong door")
+    assert bench.shop.state(piece).place == "room 3"
