@@ -41,15 +41,7 @@ def forward(root: int, root_milligrams: int, links: Sequence[Link], came_in: Map
     Returns:
         By lot number: steps, and milligrams of the root in it; the root left out.
     """
-    amounts: dict[int, Decimal] = defaultdict(Decimal, {root: Decimal(root_milligrams)})
-    by_giver = _grouped(links, lambda link: link.giver)
-    with localcontext() as context:
-        context.prec = 40
-        for lot in _in_order(root, by_giver, lambda link: link.receiver):
-            for link in by_giver.get(lot, ()):
-                amounts[link.receiver] += amounts[lot] * link.milligrams / max(came_in[lot], 1)
-    steps = _steps(root, by_giver, lambda link: link.receiver)
-    return {lot: Reached(steps[lot], amounts[lot]) for lot in steps if lot != root}
+    return _spread(root, root_milligrams, links, came_in, lambda link: link.giver, lambda link: link.receiver)
 
 
 def back(root: int, root_milligrams: int, links: Sequence[Link], came_in: Mapping[int, int]) -> dict[int, Reached]:
@@ -64,14 +56,21 @@ def back(root: int, root_milligrams: int, links: Sequence[Link], came_in: Mappin
     Returns:
         By lot number: steps, and milligrams of that lot in the root; the root left out.
     """
+    return _spread(root, root_milligrams, links, came_in, lambda link: link.receiver, lambda link: link.giver)
+
+
+def _spread(
+    root: int, root_milligrams: int, links: Sequence[Link], came_in: Mapping[int, int], near: _End, far: _End
+) -> dict[int, Reached]:
+    """Share the root out over the links, near end to far end: a link carries its part of all that came into the near lot."""
     amounts: dict[int, Decimal] = defaultdict(Decimal, {root: Decimal(root_milligrams)})
-    by_receiver = _grouped(links, lambda link: link.receiver)
+    by_near = _grouped(links, near)
     with localcontext() as context:
         context.prec = 40
-        for lot in _in_order(root, by_receiver, lambda link: link.giver):
-            for link in by_receiver.get(lot, ()):
-                amounts[link.giver] += amounts[lot] * link.milligrams / max(came_in[lot], 1)
-    steps = _steps(root, by_receiver, lambda link: link.giver)
+        for lot in _in_order(root, by_near, far):
+            for link in by_near.get(lot, ()):
+                amounts[far(link)] += amounts[lot] * link.milligrams / max(came_in[lot], 1)
+    steps = _steps(root, by_near, far)
     return {lot: Reached(steps[lot], amounts[lot]) for lot in steps if lot != root}
 
 
