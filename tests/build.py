@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import select, text
 
-from labelsvc.ledger import read, settle
+from labelsvc.ledger import read, replay
 from labelsvc.ledger.database import Ledger, open_ledger
 from labelsvc.ledger.state import LotState
 from labelsvc.ledger.tables import PROJECTIONS, lots
@@ -185,7 +185,7 @@ class Shop:
     def rebuild(self) -> int:
         """Rebuild the projections from the facts."""
         with self.ledger.writing() as connection:
-            return settle.rebuild(connection)
+            return replay.rebuild(connection)
 
 
 def _named(row: Any, codes: dict[int, str]) -> str:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, select
 
@@ -15,6 +15,8 @@ from labelsvc.errors import NotFoundError
 from labelsvc.ledger.append import canonical
 from labelsvc.ledger.derive.bench import Happening
 from labelsvc.ledger.tables import facts, timeline
+
+_AT_ONCE = 500  # facts read in one go
 
 
 @dataclass(frozen=True)
@@ -26,6 +28,13 @@ class Standing:
     corrected_by: int | None = None
 
 
+class _Correction(NamedTuple):
+    """A correction that stands: its number and its stored body."""
+
+    seq: int
+    body: dict[str, Any]
+
+
 def standing(original: Row[Any], corrections: Iterable[Row[Any]], voided: frozenset[int] = frozenset()) -> Standing:
     """Return how one fact stands.
 
@@ -34,14 +43,13 @@ def standing(original: Row[Any], corrections: Iterable[Row[Any]], voided: frozen
         corrections: the rows of the corrections that name it, in order.
         voided: numbers of corrections that were themselves taken back.
     """
-    valid = [row for row in corrections if row.seq not in voided]
-    if not valid:
+    last = _standing_correction(corrections, voided)
+    if last is None:
         return Standing(original.seq, happening_of(original.seq, original.kind, original.happened_at, json.loads(original.body)))
-    last = json.loads(valid[-1].body)
-    if last["given"]["instead"] is None:
-        return Standing(original.seq, None, valid[-1].seq)
-    body = {**last, "given": last["given"]["instead"], "day": last["stands"]["day"]}
-    return Standing(original.seq, happening_of(original.seq, original.kind, last["stands"]["at"], body), valid[-1].seq)
+    if last.body["given"]["instead"] is None:
+        return Standing(original.seq, None, last.seq)
+    body = {**last.body, "given": last.body["given"]["instead"], "day": last.body["stands"]["day"]}
+    return Standing(original.seq, happening_of(original.seq, original.kind, last.body["stands"]["at"], body), last.seq)
 
 
 def happening_of(seq: int, kind: str, at: str, body: dict[str, Any]) -> Happening:
@@ -72,28 +80,40 @@ def standing_in(connection: Connection, seq: int) -> Standing:
     return standing(original, corrections, frozenset(row.seq for row in corrections if _is_voided(row.seq, named)))
 
 
-def all_standing(rows: Iterable[Row[Any]]) -> list[Standing]:
-    """Return how every fact stands: the cards first, then the rest in the order in which things happened.
+def all_standing(connection: Connection) -> Iterator[Standing]:
+    """Yield how every fact stands: the cards first, then the rest in the order in which things happened.
 
-    Cards come first because a thing may be written down after it was used; corrections themselves are left out.
+    Cards come first because a thing may be written down after it was used; corrections themselves are left out. Only the
+    order is held in memory, the facts are read again as their turn comes.
     """
-    originals: list[Row[Any]] = []
     corrections: dict[int, list[Row[Any]]] = {}
-    for row in rows:
-        if row.kind == "correct":
-            corrections.setdefault(json.loads(row.body)["given"]["fact"], []).append(row)
-        else:
-            originals.append(row)
+    for row in connection.execute(select(facts).where(facts.c.kind == "correct").order_by(facts.c.seq)):
+        corrections.setdefault(json.loads(row.body)["given"]["fact"], []).append(row)
     named = {seq: [row.seq for row in several] for seq, several in corrections.items()}
     voided = frozenset(row.seq for several in corrections.values() for row in several if _is_voided(row.seq, named))
-    found = [standing(row, corrections.get(row.seq, ()), voided) for row in originals]
-    return sorted(found, key=_turn)
+    every = select(facts.c.seq, facts.c.kind, facts.c.happened_at).where(facts.c.kind != "correct")
+    turns = sorted(
+        _turn(row, _standing_correction(corrections.get(row.seq, ()), voided))
+        for row in connection.execute(every, execution_options={"yield_per": 5000})
+    )
+    for start in range(0, len(turns), _AT_ONCE):
+        numbers = [seq for _, _, seq in turns[start : start + _AT_ONCE]]
+        rows = {row.seq: row for row in connection.execute(select(facts).where(facts.c.seq.in_(numbers)))}
+        yield from (standing(rows[seq], corrections.get(seq, ()), voided) for seq in numbers)
 
 
-def _turn(one: Standing) -> tuple[bool, str, int]:
-    if one.happening is None:
-        return False, "", one.seq
-    return one.happening.kind not in vocabulary.CARDS, *one.happening.position
+def _turn(row: Any, last: _Correction | None) -> tuple[bool, str, int]:
+    """Where a fact comes: what was taken back first of all, then the cards, then the rest by time."""
+    if last is not None and last.body["given"]["instead"] is None:
+        return False, "", row.seq
+    at = row.happened_at if last is None else last.body["stands"]["at"]
+    return row.kind not in vocabulary.CARDS, at, row.seq
+
+
+def _standing_correction(corrections: Iterable[Row[Any]], voided: frozenset[int]) -> _Correction | None:
+    """Return the last correction that stands, or None."""
+    valid = [row for row in corrections if row.seq not in voided]
+    return _Correction(valid[-1].seq, json.loads(valid[-1].body)) if valid else None
 
 
 def kind_and_target(connection: Connection, seq: int) -> tuple[str, int]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+import json
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from itertools import groupby, zip_longest
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, Row, delete, insert, select
 from sqlalchemy.dialects.postgresql import insert as postgresql_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 
@@ -58,6 +59,18 @@ def effective_row(happening: Happening, derived: Derived, corrected_by: int | No
     }
 
 
+def taken_back_row(fact: Row[Any], corrected_by: int | None) -> dict[str, Any]:
+    """Return the row of a fact that was taken back: it stands empty at the time that was first given for it."""
+    when = {"at": fact.happened_at, "day": json.loads(fact.body)["day"]}
+    values = {"fact": fact.seq, "kind": fact.kind, **when, "body": None, "corrected_by": corrected_by}
+    return {**values, "codes": "[]", "read_as": "{}", "issues": "[]"}
+
+
+def surroundings(state: LotState | None) -> tuple[str | None, ...]:
+    """Return where a lot is and what leads to it: when this changes, so do contacts and aliases."""
+    return (state.tub, state.place, state.session, state.slicer, *state.aliases) if state else (None,) * 4
+
+
 def lot_row(state: LotState, began_at: str, position: tuple[str, int]) -> dict[str, Any]:
     """Return the row of a lot as it stands now."""
     return {
@@ -93,16 +106,23 @@ def put_postings(connection: Connection, fact: int, lines: list[Posting]) -> Non
         return
     codes = {line.account for line in lines if is_lot_kind(line.kind)}
     numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(lots.c.code.in_(codes))).all())
-    connection.execute(
-        insert(postings),
-        [{"fact": fact, **line._asdict(), "lot": numbers[line.account] if is_lot_kind(line.kind) else None} for line in lines],
-    )
-    rows = [
+    connection.execute(insert(postings), posting_rows(fact, lines, numbers))
+    rows = link_rows(fact, lines, numbers)
+    if rows:
+        connection.execute(insert(links), rows)
+
+
+def posting_rows(fact: int, lines: Iterable[Posting], numbers: Mapping[str, int]) -> list[dict[str, Any]]:
+    """Return the rows of a fact's postings; ``numbers`` are those of the lots by code."""
+    return [{"fact": fact, **line._asdict(), "lot": numbers[line.account] if is_lot_kind(line.kind) else None} for line in lines]
+
+
+def link_rows(fact: int, lines: list[Posting], numbers: Mapping[str, int]) -> list[dict[str, Any]]:
+    """Return the rows of a fact's links; ``numbers`` are those of the lots by code."""
+    return [
         {"fact": fact, "giver": numbers[giver], "receiver": numbers[receiver], "milligrams": milligrams}
         for giver, receiver, milligrams in links_of(lines)
     ]
-    if rows:
-        connection.execute(insert(links), rows)
 
 
 def links_of(lines: list[Posting]) -> Iterator[tuple[str, str, int]]:
@@ -181,6 +201,29 @@ def put_surroundings(connection: Connection, histories: Mapping[str, list[tuple[
     ]
     if named:
         connection.execute(insert(aliases), named)
+
+
+def put_stays(connection: Connection, codes: Collection[str], new: Collection[str]) -> None:
+    """Write contacts of lots anew from the timeline, and aliases of those that are new.
+
+    Args:
+        connection: the writer's connection.
+        codes: lots that came into being, or went to another tub or room.
+        new: those of them that had no contacts yet.
+    """
+    histories: dict[str, list[tuple[str, LotState]]] = {code: [] for code in codes}
+    rows = connection.execute(
+        select(timeline.c.at, timeline.c.state)
+        .where(timeline.c.subject.in_([lot_subject(code) for code in codes]), timeline.c.state.is_not(None))
+        .order_by(timeline.c.at, timeline.c.fact)
+    )
+    for row in rows:
+        state = lot_from(row.state)
+        histories[state.code].append((row.at, state))
+    old = [code for code in codes if code not in new]
+    if old:
+        connection.execute(delete(contacts).where(contacts.c.lot.in_(select(lots.c.id).where(lots.c.code.in_(old)))))
+    put_surroundings(connection, histories, with_aliases=set(new))
 
 
 def contacts_of(history: list[tuple[str, LotState]]) -> Iterator[dict[str, Any]]:

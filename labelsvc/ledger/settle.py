@@ -6,31 +6,32 @@ A later fact is derived again only where something it touches has changed, in ti
 from __future__ import annotations
 
 import heapq
-import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, delete, insert, select, tuple_
+from sqlalchemy import Connection, insert, select, tuple_
 
 from labelsvc.errors import ConflictError, InputError
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.derive import derive
-from labelsvc.ledger.derive.bench import Derived, Happening, lot_subject, watch_subject
-from labelsvc.ledger.effective import Standing, all_standing, correction_subject, standing_in
+from labelsvc.ledger.derive.bench import Derived, Happening, watch_subject
+from labelsvc.ledger.effective import Standing, correction_subject, standing_in
 from labelsvc.ledger.projection import (
     effective_row,
     issues_from,
     lot_row,
     put_lots,
     put_postings,
-    put_surroundings,
+    put_stays,
     put_timeline,
     refresh,
+    surroundings,
     take_out,
+    taken_back_row,
     timeline_rows,
 )
 from labelsvc.ledger.state import Issue, LotState
-from labelsvc.ledger.tables import PROJECTIONS, contacts, effective, facts, lots, timeline
+from labelsvc.ledger.tables import effective, facts, timeline
 
 Position = tuple[str, int]
 
@@ -97,25 +98,6 @@ def put_changed(connection: Connection, standing: Standing) -> tuple[Derived | N
     return derived, _settle_later(connection, later, _lots_in(before) | _lots_in(after))
 
 
-def rebuild(connection: Connection) -> int:
-    """Empty the projections and derive them anew from the facts; return how many facts stand."""
-    for table in PROJECTIONS:
-        connection.execute(delete(table))
-    every = list(connection.execute(select(facts).order_by(facts.c.seq)))
-    standings = all_standing(every)
-    for one in standings:
-        if one.happening is None:
-            _put_taken_back(connection, one)
-        else:
-            derived, lookup = work_out(connection, one.happening)
-            _write(connection, one.happening, derived, one.corrected_by)
-            _put_moves(connection, derived, lookup)
-    for row in every:
-        if row.kind == "correct":
-            put_correction(connection, row.seq, row.happened_at, json.loads(row.body)["given"]["fact"])
-    return sum(one.happening is not None for one in standings)
-
-
 def put_correction(connection: Connection, seq: int, at: str, target: int) -> None:
     """Let a correction be found from the fact it corrects."""
     connection.execute(insert(timeline), {"subject": correction_subject(target), "at": at, "fact": seq, "state": None})
@@ -175,38 +157,21 @@ def _write(connection: Connection, happening: Happening, derived: Derived, corre
 
 
 def _put_taken_back(connection: Connection, standing: Standing) -> None:
-    """Let the fact stand empty at the time that was first given for it, whatever a correction in between said."""
-    row = connection.execute(select(facts.c.kind, facts.c.happened_at, facts.c.body).where(facts.c.seq == standing.seq)).one()
-    when = {"at": row.happened_at, "day": json.loads(row.body)["day"]}
-    values = {"fact": standing.seq, "kind": row.kind, **when, "body": None, "corrected_by": standing.corrected_by}
-    connection.execute(insert(effective), {**values, "codes": "[]", "read_as": "{}", "issues": "[]"})
+    row = connection.execute(select(facts).where(facts.c.seq == standing.seq)).one()
+    connection.execute(insert(effective), taken_back_row(row, standing.corrected_by))
 
 
 def _put_moves(connection: Connection, derived: Derived, lookup: AsOf) -> None:
     """Write contacts and aliases of the lots that came into being, or went to another tub or room."""
-    moved = [code for code, state in derived.lots.items() if _surroundings(lookup.before(code)) != _surroundings(state)]
-    if not moved:
-        return
-    subjects = [lot_subject(code) for code in moved]
-    histories: dict[str, list[tuple[str, LotState]]] = {code: [] for code in moved}
-    rows = connection.execute(
-        select(timeline.c.at, timeline.c.state)
-        .where(timeline.c.subject.in_(subjects), timeline.c.state.is_not(None))
-        .order_by(timeline.c.at, timeline.c.fact)
-    )
-    for row in rows:
-        state = lot_from(row.state)
-        histories[state.code].append((row.at, state))
-    old = [code for code in moved if lookup.before(code) is not None]
-    if old:
-        connection.execute(delete(contacts).where(contacts.c.lot.in_(select(lots.c.id).where(lots.c.code.in_(old)))))
-    put_surroundings(connection, histories, with_aliases=set(moved) - set(old))
+    moved = [code for code, state in derived.lots.items() if surroundings(lookup.before(code)) != surroundings(state)]
+    if moved:
+        put_stays(connection, moved, [code for code in moved if lookup.before(code) is None])
 
 
 def _stirred(derived: Derived, lookup: AsOf) -> set[str]:
     """Return the places that a lot came to or left by a fact: facts that look at what is there are worked out again."""
     moved = [(lookup.before(code), state) for code, state in derived.lots.items()]
-    places = {place for old, new in moved if _surroundings(old) != _surroundings(new) for one in (old, new) for place in _at(one)}
+    places = {place for old, new in moved if surroundings(old) != surroundings(new) for one in (old, new) for place in _at(one)}
     return {watch_subject(place) for place in places}
 
 
@@ -217,10 +182,6 @@ def _places(rows: Mapping[str, str | None]) -> set[str]:
 
 def _at(state: LotState | None) -> list[str]:
     return [place for place in (state.tub, state.place) if place] if state else []
-
-
-def _surroundings(state: LotState | None) -> tuple[str | None, ...]:
-    return (state.tub, state.place, state.session, state.slicer, *state.aliases) if state else (None,) * 4
 
 
 def _rows_of(connection: Connection, fact: int) -> dict[str, str | None]:

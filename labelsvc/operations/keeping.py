@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from labelsvc.ledger.database import Ledger
-from labelsvc.ledger.settle import rebuild as derive_anew
+from labelsvc.ledger.replay import rebuild as derive_anew
 from labelsvc.ledger.verify import verify_chain, verify_projection
 
 

@@ -4,7 +4,7 @@ import pytest
 from random_ledgers import story
 from sqlalchemy import text
 
-from labelsvc.ledger import verify
+from labelsvc.ledger import replay, verify
 
 SEEDS = range(200)
 
@@ -16,6 +16,17 @@ def test_projections_after_any_story_equal_those_after_a_rebuild(seed):
     shop.rebuild()
     rebuilt = shop.dump()
     assert grown == rebuilt
+
+
+@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize(("facts_a_batch", "lots_at_hand"), [(1, 0), (7, 3)])
+def test_rebuild_does_not_depend_on_its_batches(seed, facts_a_batch, lots_at_hand, monkeypatch):
+    shop = story(seed).shop
+    grown = shop.dump()
+    monkeypatch.setattr(replay, "_FACTS_A_BATCH", facts_a_batch)
+    monkeypatch.setattr(replay, "_LOTS_AT_HAND", lots_at_hand)
+    shop.rebuild()
+    assert shop.dump() == grown
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -1,0 +1,212 @@
+"""Derives the projections anew from all facts, in the order in which things happened.
+
+In that order what a fact found is what the facts before it left, so lots are kept at hand instead of being looked up in
+the timeline, and rows are written in batches. The result equals what recording one by one leaves; a test holds them together.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import islice
+from typing import Any, TypeVar
+
+from sqlalchemy import Connection, Table, bindparam, delete, func, insert, select, text
+
+from labelsvc.ledger.asof import AsOf, lot_from
+from labelsvc.ledger.derive import derive
+from labelsvc.ledger.derive.bench import Derived, Happening, card_key, is_lot_kind
+from labelsvc.ledger.effective import Standing, all_standing, correction_subject
+from labelsvc.ledger.projection import (
+    effective_row,
+    link_rows,
+    lot_row,
+    posting_rows,
+    put_stays,
+    surroundings,
+    taken_back_row,
+    timeline_rows,
+)
+from labelsvc.ledger.state import LotState
+from labelsvc.ledger.tables import PROJECTIONS, effective, facts, links, lots, postings, timeline
+from labelsvc.shape import Shape
+
+_FACTS_A_BATCH = 2000
+_LOTS_AT_HAND = 50_000  # about 50 MB; beyond it they are let go after a batch and read again when a fact names them
+_IN_ONE_LIST = 500  # values in one IN (...): far below any database's limit
+Item = TypeVar("Item")
+
+
+def rebuild(connection: Connection) -> int:
+    """Empty the projections and derive them anew from the facts; return how many facts stand."""
+    for table in PROJECTIONS:
+        connection.execute(delete(table))
+    replay, stand = _Replay(connection), 0
+    for place, one in enumerate(all_standing(connection), start=1):
+        replay.put(one)
+        stand += one.happening is not None
+        if place % _FACTS_A_BATCH == 0:
+            replay.write()
+    replay.write()
+    _put_corrections(connection)
+    _number_on(connection)
+    return stand
+
+
+@dataclass
+class _AtHand:
+    """A lot at hand: its number, when it began, its state after the last fact that changed it, and that fact's position."""
+
+    number: int
+    began_at: str
+    state: LotState
+    position: tuple[str, int]
+    is_new: bool
+
+
+class _Replay:
+    """The ledger as far as it has been derived: a ``Lookup`` for the next fact, and the rows still to be written."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+        self._lots: dict[str, _AtHand] = {}
+        self._cards: dict[tuple[str, str], list[tuple[tuple[str, int], Shape]]] = {}
+        self._reserved: set[str] = set()
+        self._changed: dict[str, None] = {}
+        self._moved: dict[str, bool] = {}  # code: whether it is new
+        self._rows: dict[Table, list[dict[str, Any]]] = {table: [] for table in (timeline, effective, postings, links)}
+        self._position = ("", 0)
+        self._last_number = 0
+
+    def put(self, one: Standing) -> None:
+        """Derive what follows from one fact."""
+        if one.happening is None:
+            row = self._connection.execute(select(facts).where(facts.c.seq == one.seq)).one()
+            self._rows[effective].append(taken_back_row(row, one.corrected_by))
+            return
+        self._position = one.happening.position
+        derived = derive(one.happening, self)
+        self._keep(one.happening, derived)
+        numbers = {line.account: self._lots[line.account].number for line in derived.postings if is_lot_kind(line.kind)}
+        self._rows[effective].append(effective_row(one.happening, derived, one.corrected_by))
+        self._rows[timeline] += [
+            {"subject": subject, "at": one.happening.at, "fact": one.seq, "state": state}
+            for subject, state in sorted(timeline_rows(derived).items())
+        ]
+        self._rows[postings] += posting_rows(one.seq, derived.postings, numbers)
+        self._rows[links] += link_rows(one.seq, derived.postings, numbers)
+
+    def _keep(self, happening: Happening, derived: Derived) -> None:
+        for code, state in derived.lots.items():
+            before = self._lots.get(code)
+            if surroundings(before.state if before else None) != surroundings(state):
+                self._moved[code] = self._moved.get(code, before is None)
+            if before is None:
+                self._last_number += 1
+                self._lots[code] = _AtHand(self._last_number, happening.at, state, happening.position, is_new=True)
+            else:
+                before.state, before.position = state, happening.position
+            self._changed[code] = None
+        for (kind, name), card in derived.cards.items():
+            self._cards.setdefault((kind, name), []).append((happening.position, card))
+        self._reserved.update(derived.reserved)
+
+    def write(self) -> None:
+        """Write everything derived since the last time."""
+        self._write_lots()
+        for table, rows in self._rows.items():
+            if rows:
+                self._connection.execute(insert(table), rows)
+            rows.clear()
+        for codes in _in_parts(self._moved):
+            put_stays(self._connection, codes, [code for code in codes if self._moved[code]])
+        self._moved.clear()
+        if len(self._lots) > _LOTS_AT_HAND:
+            self._lots.clear()
+
+    def _write_lots(self) -> None:
+        new: list[dict[str, Any]] = []
+        old: list[dict[str, Any]] = []
+        for code in self._changed:
+            one = self._lots[code]
+            row = {"id": one.number, **lot_row(one.state, one.began_at, one.position)}
+            (new if one.is_new else old).append(row)
+            one.is_new = False
+        if new:
+            self._connection.execute(insert(lots), new)
+        if old:
+            names = [name for name in old[0] if name != "id"]
+            changes = [{"number": row["id"], **{f"new_{name}": row[name] for name in names}} for row in old]
+            changed = (
+                lots.update().where(lots.c.id == bindparam("number")).values({name: bindparam(f"new_{name}") for name in names})
+            )
+            self._connection.execute(changed, changes)
+        self._changed.clear()
+
+    # --- as a Lookup -------------------------------------------------------------------------------------------------
+    def ready(self, codes: list[str]) -> None:
+        """Load lots that were let go."""
+        for some in _in_parts(code for code in codes if code not in self._lots):
+            for row in self._connection.execute(select(lots).where(lots.c.code.in_(some))):
+                self._lots[row.code] = _AtHand(row.id, row.began_at, lot_from(row.known), (row.at, row.fact), is_new=False)
+
+    def lot(self, code: str) -> LotState | None:
+        """Return the lot, or None where there was none."""
+        self.ready([code])
+        return self._lots[code].state if code in self._lots else None
+
+    def card(self, kind: str, name: str) -> Shape | None:
+        """Return the card as it stood; one written down only afterwards serves as well; or None."""
+        versions = self._cards.get((kind, card_key(name)), [])
+        earlier = [card for position, card in versions if position < self._position]
+        return earlier[-1] if earlier else versions[0][1] if versions else None
+
+    def is_reserved(self, code: str) -> bool:
+        """Tell whether a code had been given out for a marker by then."""
+        return code in self._reserved
+
+    def alias(self, text: str) -> list[str]:
+        """Return the codes that a marker, ear tag or supplier's number leads to."""
+        return self._written().alias(text)
+
+    def there(self, place: str, begins: str, ends: str | None) -> list[str]:
+        """Return the codes of the lots that were at a place between two moments."""
+        return self._written().there(place, begins, ends)
+
+    def began(self, code: str) -> str | None:
+        """Return when the lot came into being, or None."""
+        return self._written().began(code)
+
+    def _written(self) -> AsOf:
+        self.write()
+        return AsOf(self._connection, self._position)
+
+
+def _in_parts(items: Iterable[Item]) -> Iterator[list[Item]]:
+    rest = iter(items)
+    while part := list(islice(rest, _IN_ONE_LIST)):
+        yield part
+
+
+def _put_corrections(connection: Connection) -> None:
+    """Let each correction be found from the fact it corrects."""
+    rows = connection.execute(select(facts).where(facts.c.kind == "correct").order_by(facts.c.seq))
+    found = [
+        {
+            "subject": correction_subject(json.loads(row.body)["given"]["fact"]),
+            "at": row.happened_at,
+            "fact": row.seq,
+            "state": None,
+        }
+        for row in rows
+    ]
+    if found:
+        connection.execute(insert(timeline), found)
+
+
+def _number_on(connection: Connection) -> None:
+    """Let PostgreSQL number the next lot after those that were written with their numbers."""
+    if connection.dialect.name == "postgresql":
+        last = connection.execute(select(func.coalesce(func.max(lots.c.id), 0))).scalar_one()
+        connection.execute(text("SELECT setval(pg_get_serial_sequence('lots', 'id'), :last)"), {"last": max(last, 1)})
