@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from labelsvc.errors import InputError
-from labelsvc.shape import Exact, Percent, Ppm, Shape
+from labelsvc.shape import Percent, Ppm, Shape, Text
 from labelsvc.units import plain
 
 
@@ -39,21 +39,31 @@ class Per100g(Shape, frozen=True):
             raise InputError("sodium_mg", "at most the 100000 mg that 100 g are", plain(self.sodium_mg))
 
 
-class Component(Shape, frozen=True):
-    """One part of a compound ingredient or premix, by percent of the mix."""
+class Described(Shape, frozen=True, kw_only=True):
+    """What a container or specification says of an ingredient, or a mix of one of its parts."""
 
-    name: str
-    percent: Percent
+    name: Text
     category: str | None = None
     species: str | None = None
+    fat_percent: Percent | None = None
+    collagen_percent: Percent | None = None
+    protein_percent: Percent | None = None
     allergens: tuple[str, ...] = ()
     form: str | None = None
     additive: Additive | None = None
     components: tuple[Component, ...] = ()
-    so2_mg_per_kg: Exact | None = None
+    so2_mg_per_kg: Ppm | None = None
 
     def __post_init__(self) -> None:
-        check_components(self.components)
+        total = sum((part.percent for part in self.components), Decimal(0))
+        if total > 100:
+            raise InputError("components", "percentages that add up to at most 100", f"{total}")
+
+
+class Component(Described, frozen=True, kw_only=True):
+    """One part of a compound ingredient or premix, by percent of the mix."""
+
+    percent: Percent
 
 
 class RecipeLine(Shape, frozen=True):
@@ -61,10 +71,3 @@ class RecipeLine(Shape, frozen=True):
 
     ingredient: str
     percent_of_green: Percent
-
-
-def check_components(components: tuple[Component, ...]) -> None:
-    """Raise an InputError where the parts of a mix add up to more than the whole."""
-    total = sum((part.percent for part in components), Decimal(0))
-    if total > 100:
-        raise InputError("components", "percentages that add up to at most 100", f"{total}")

@@ -58,6 +58,7 @@ _BODIES: dict[str, dict[str, Any]] = {
     "issue_label": dict(lots=[PIECE], layout="hanging_tag", layout_digest="0" * 64, content={}),
     "reserve": dict(count=3),
     "salt_again": dict(pieces=[PIECE], mix=[dict(lot="N261125041", weight="10 g")]),
+    "coat": dict(pieces=[PIECE], what="wash", mix=[dict(lot="N261125041", weight="10 g")]),
     "turn": dict(tub="blue"),
     "move": dict(lot=PIECE, place="room 2"),
     "split": {"from": PIECE, "pieces": [dict(weight="500 g"), dict(weight="400 g")]},

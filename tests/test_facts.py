@@ -76,7 +76,8 @@ def test_sale_goes_either_to_a_customer_or_to_the_public(changes):
 
 @pytest.mark.parametrize(
     ("kind", "field"),
-    [("cut", "pieces"), ("cure", "pieces"), ("cure", "mix"), ("take_out", "pieces"), ("pack", "from"), ("pack", "packs"),
+    [("cut", "pieces"), ("cure", "pieces"), ("cure", "mix"), ("coat", "mix"), ("take_out", "pieces"),
+     ("pack", "from"), ("pack", "packs"),
      ("sell", "packs"), ("give", "packs"), ("return", "packs"), ("hold", "lots"), ("lift", "lots"), ("recipe", "lines")],
 )  # fmt: skip
 def test_empty_list_is_refused_by_field(kind, field):

@@ -24,7 +24,8 @@ _ARGUMENTS: dict[str, tuple[str, ...]] = {
     "workshop": ("name",), "receive": ("kind", "name"), "cut": ("from",), "cure": ("tub", "pieces*"), "take_out": ("pieces*",),
     "string": ("piece", "weight"), "weigh": ("piece", "weight"), "release": ("lot",), "sell": ("packs*",),
     "give": ("to", "packs*"), "return": ("from", "packs*"), "dispose": ("lot",), "hold": ("lots*",), "lift": ("lots*",),
-    "complaint": ("text",), "salt_again": ("pieces*",), "turn": ("tub",), "move": ("lot", "place"), "split": ("from",),
+    "complaint": ("text",), "salt_again": ("pieces*",), "coat": ("what", "pieces*"), "turn": ("tub",),
+    "move": ("lot", "place"), "split": ("from",),
     "check": ("lot",), "count": ("lot", "weight"), "incident": ("what",), "clean": ("thing",), "reserve": ("count",),
     "correct": ("fact",),
 }  # fmt: skip
@@ -35,14 +36,21 @@ _PARTS: dict[tuple[str, str], tuple[str, tuple[str, ...]]] = {
     ("cut", "pieces"): ("piece", ("product", "weight", "marker", "count")),
     ("cure", "mix"): ("mix", ("lot", "weight")),
     ("salt_again", "mix"): ("mix", ("lot", "weight")),
+    ("coat", "mix"): ("mix", ("lot", "weight")),
     ("split", "pieces"): ("piece", ("weight", "marker", "tare")),
     ("take_out", "pieces"): ("pieces", ("code", "weight")),
     ("pack", "from"): ("from", ("piece", "rest", "trim")),
     ("pack", "packs"): ("pack", ("weight",)),
 }
-_SINGULAR = {"allergens": "allergen", "markets": "market", "languages": "language", "lots": "lot"}
+_SINGULAR = {
+    "allergens": "allergen", "markets": "market", "languages": "language", "lots": "lot", "countries": "country",
+    "treatments": "treatment", "things": "thing",
+}  # fmt: skip
+_AS_JSON = ("per_100g", "meat", "control", "small_maker")  # objects that are written down once, on a card
 _HELP = {
     "address": "Postal address.",
+    "address_in_eu": "Name and address of whoever answers for it in the EU, where the workshop is outside.",
+    "address_in_gb": "Name and address of whoever answers for it in Great Britain, where the workshop is outside.",
     "additive": 'An additive: "name=function=E number".',
     "allergens": "An allergen by the name of the law; repeat.",
     "approval_number": "The approval number the authority gave.",
@@ -55,15 +63,21 @@ _HELP = {
     "class": "The class of the law, such as non_heat_treated.",
     "code": "The lot code on the label.",
     "components": "A part of a premix or compound; repeat.",
+    "collagen_percent": "Collagen in its protein, g per 100 g of protein.",
     "contact": "How to reach them, day and night.",
+    "control": "What keeps a vacuum or gas pack safe, as JSON: what, value, record.",
     "cooking": "What the label says about cooking.",
     "count": "How many.",
+    "countries": "A country it is sold in, such as FR; repeat.",
     "country": "Country code, such as FR.",
     "customer": "Who bought it.",
     "cut": "The cut, such as neck.",
     "date_kind": "best_before or use_by.",
     "document": "Delivery note or invoice.",
     "eaten": "Eaten as is, or cooked first.",
+    "face_cm2": "Largest face of the pack in square centimetres.",
+    "fat_percent": "Fat, g per 100 g.",
+    "food": "Number of the food in the open composition table.",
     "fact": "The number of the fact.",
     "food_name": "The name of the food on the label.",
     "form": "prepacked, direct, loose or bulk; for an ingredient its exempt form.",
@@ -73,8 +87,10 @@ _HELP = {
     "herd_mark": "Herd mark, as read.",
     "how": "destroyed, own_use or sample.",
     "identity": "Ear tag, tattoo or delivery number, exactly as read.",
+    "inedible": "casing, rind or netting that is not eaten; repeat.",
     "ingredient": "The ingredient by name.",
     "instead": "The whole fact as it should have been, as JSON.",
+    "kept": "ambient, chilled or frozen.",
     "kill_date": "Day of slaughter.",
     "kind": "animal, part or ingredient.",
     "known_as": "How well the animal is known: individual, group, delivery, not known.",
@@ -87,11 +103,17 @@ _HELP = {
     "lots": "The lots.",
     "market": "Market of the label: eu, gb or us.",
     "markets": "A market it is made for; repeat.",
+    "may_contain": "An allergen to warn of, as decided; repeat.",
+    "meat": "The meat it is cut from, as JSON: food or per_100g, fat_percent ...",
     "method": "How it is cured.",
     "minimum_days": "Shortest time of hanging.",
     "mix": "An ingredient lot with its weight; repeat.",
     "name": "Its name.",
+    "origin": "Country of the animal, such as FR.",
+    "origin_claim": "The country that the label names or shows.",
+    "packed_in": "air, vacuum or gas.",
     "packs": "The packs.",
+    "perishable": "Whether it soon becomes dangerous, kept as the label says.",
     "per_100g": "Composition per 100 g, as JSON.",
     "piece": "The piece.",
     "pieces": "The pieces.",
@@ -99,6 +121,8 @@ _HELP = {
     "planned_out": "Day it is to come out.",
     "planned_packing": "Day it is to be packed.",
     "product": "The product.",
+    "protected_name": "The protected name the workshop may use.",
+    "protein_percent": "Meat protein, g per 100 g.",
     "public": "Sold over the counter.",
     "reason": "Why.",
     "recipe": "The recipe.",
@@ -106,6 +130,7 @@ _HELP = {
     "shelf_life_days": "Days from packing to the date on the label.",
     "slaughterhouse": "Approval number of the slaughterhouse.",
     "slicer": "The slicer.",
+    "small_maker": "What lets a small maker leave out the nutrition table, as JSON: staff, turnover_eur, local.",
     "so2_mg_per_kg": "Sulphites as mg/kg of SO2.",
     "species": "The animal species.",
     "standing": "approved, registered, us_inspected, us_retail_exempt or not_for_sale.",
@@ -120,6 +145,8 @@ _HELP = {
     "to": "Who gets it.",
     "trichinella": "tested, controlled_housing, frozen or unknown.",
     "trim": "Weight of the trim.",
+    "things": "A bowl or machine it touched; repeat.",
+    "treatments": "smoked, defrosted or formed; repeat.",
     "thing": "Slicer, tub, bowl, table or machine.",
     "allergen_clean": "Cleaned so that no allergen is left.",
     "unused": "Mix that touched no meat; it is destroyed.",
@@ -161,7 +188,7 @@ def _parameter(kind: str, field: msgspec.structs.FieldInfo, annotation: Any) -> 
     choices = [choice for part in _options(annotation) if get_origin(part) is Literal for choice in get_args(part)]
     return click.Option(
         [flag, f"{name}_"],
-        multiple=get_origin(annotation) is tuple,
+        multiple=any(get_origin(part) is tuple for part in _options(annotation)),
         is_flag=annotation is bool,
         type=click.Choice(choices) if choices else str if annotation is not bool else bool,
         default=field.default if annotation is bool else None,
@@ -199,7 +226,7 @@ def _value(kind: str, name: str, value: Any) -> Any:
         return [_with_additive(part) for part in parts] if name == "components" else parts
     if name == "additive":
         return dict(zip(("name", "function", "e_number"), (word.strip() for word in value.split("=")), strict=False))
-    if name == "per_100g":
+    if name in _AS_JSON:
         return read_json(value, name)
     return list(value) if isinstance(value, tuple) else value
 

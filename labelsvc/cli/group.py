@@ -57,6 +57,7 @@ _FRIENDLY = (
     "cut",
     "cure",
     "salt-again",
+    "coat",
     "turn",
     "move",
     "take-out",

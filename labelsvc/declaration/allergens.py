@@ -41,7 +41,7 @@ def allergens_of(use: IngredientUse, context: Context) -> frozenset[str]:
     found = set()
     for row in context.rule("allergens").table:
         is_exempt = use.form is not None and use.form in row.get("exempt_forms", ())
-        if not is_exempt and (row["key"] in (use.allergens or ()) or _is_told_by_name(use, row["key"], context)):
+        if not is_exempt and (row["key"] in use.allergens or _is_told_by_name(use, row["key"], context)):
             found.add(row["key"])
     if context.sulphites and is_sulphite_source(use):
         return frozenset(found | {SULPHITES})
@@ -54,7 +54,7 @@ def is_sulphite_source(use: IngredientUse) -> bool:
         return use.so2_mg_per_kg > 0
     if use.additive is not None and (use.additive.e_number or "").startswith(_SULPHITE_E_NUMBERS):
         return True
-    return SULPHITES in (use.allergens or ()) or any(naming_pattern("en", SULPHITES).search(name) for name in _names(use))
+    return SULPHITES in use.allergens or any(naming_pattern("en", SULPHITES).search(name) for name in _names(use))
 
 
 def total_so2(uses: Iterable[IngredientUse], finished: Decimal) -> Decimal | None:
@@ -91,8 +91,8 @@ def name_findings(uses: Iterable[IngredientUse], context: Context) -> list[Findi
     findings = []
     for use in uses:
         findings += name_findings(use.parts, context)
-        for key in sorted(allergens_of(use, context) - {*(use.allergens or ()), SULPHITES}):
-            if any(key in (part.allergens or ()) for part in use.parts):
+        for key in sorted(allergens_of(use, context) - {*use.allergens, SULPHITES}):
+            if any(key in part.allergens for part in use.parts):
                 continue
             name = law_name(key, context)
             message = f"The name {use.name!r} tells of {name}, so it is declared; add it to the allergens or give the form."

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from decimal import Decimal
 from typing import Literal, Self
 
+from labelsvc import recipe
 from labelsvc.declaration.words import allergen_key, species_key
 from labelsvc.errors import InputError
-from labelsvc.shape import Percent, Ppm, Shape, Text, read_shape
-from labelsvc.units import Mass, plain
+from labelsvc.shape import Percent, Text, read_shape
+from labelsvc.units import Mass
 
 Form = Literal[
     "glucose_syrup", "dextrose", "maltodextrin", "distillate", "lactitol", "refined_oil", "tocopherols",
@@ -60,7 +60,7 @@ class Allergen(Text):
         return cls(allergen_key(super().read(value), ""))
 
 
-class Additive(Shape, frozen=True):
+class Additive(recipe.Additive, frozen=True):
     """An additive by its specific name (``sodium nitrite``), the law's class word for what it does, and its number."""
 
     name: Text
@@ -68,24 +68,16 @@ class Additive(Shape, frozen=True):
     e_number: ENumber | None = None
 
 
-class _Described(Shape, frozen=True, kw_only=True):
-    name: Text
+class _Described(recipe.Described, frozen=True, kw_only=True):
+    """The same as on the card, its words read as the law's."""
+
     category: ClassWord | None = None
     species: Species | None = None
-    fat_percent: Percent | None = None
-    collagen_percent: Percent | None = None
-    protein_percent: Percent | None = None
-    so2_mg_per_kg: Ppm | None = None
-    allergens: tuple[Allergen, ...] | None = None
+    allergens: tuple[Allergen, ...] = ()
     form: Form | None = None
     additive: Additive | None = None
-    components: tuple[Component, ...] | None = None
+    components: tuple[Component, ...] = ()  # type: ignore[assignment]  # its parts are read as strictly as itself
     quantify: bool | None = None
-
-    def __post_init__(self) -> None:
-        total = sum((part.percent for part in self.components or ()), Decimal(0))
-        if total > 100:
-            raise InputError("components", "parts of at most 100 % together", f"{plain(total)} %")
 
 
 class Component(_Described, frozen=True, kw_only=True):
@@ -106,7 +98,7 @@ class IngredientUse(_Described, frozen=True, kw_only=True):
         collagen_percent: collagen in the meat's protein, g per 100 g of protein: the law's collagen/meat protein ratio.
         protein_percent: meat protein, g per 100 g; sizes connective tissue that must be named.
         so2_mg_per_kg: total sulphur dioxide in the ingredient; None = not known.
-        allergens: as a person writes them; kept as our keys. None = nothing said.
+        allergens: as a person writes them; kept as our keys.
         form: what the allergen's source was made into, where the law exempts that form.
         additive: where the ingredient is one additive.
         components: what a compound ingredient is made of.
@@ -123,7 +115,7 @@ class IngredientUse(_Described, frozen=True, kw_only=True):
                 weight=Mass(self.weight.grams * part.percent / 100),
                 **{name: getattr(part, name) for name in _Described.__struct_fields__},
             )
-            for part in self.components or ()
+            for part in self.components
         )
 
     @classmethod

@@ -10,6 +10,7 @@ from __future__ import annotations
 from labelsvc.errors import InputError
 from labelsvc.facts.cards import Customer, Ingredient, Product, Recipe, Supplier, Workshop
 from labelsvc.facts.making import (
+    Coat,
     Cure,
     Cut,
     MixLine,
@@ -41,6 +42,7 @@ KINDS: dict[str, type[Shape]] = {
     "cut": Cut,
     "cure": Cure,
     "salt_again": SaltAgain,
+    "coat": Coat,
     "turn": Turn,
     "move": Move,
     "take_out": TakeOut,
@@ -68,6 +70,7 @@ __all__ = [
     "KINDS",
     "Check",
     "Clean",
+    "Coat",
     "Complaint",
     "Correct",
     "Count",

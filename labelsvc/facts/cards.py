@@ -3,34 +3,68 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from labelsvc import choices
 from labelsvc.errors import InputError
-from labelsvc.recipe import Additive, Component, Per100g, RecipeLine, check_components
+from labelsvc.recipe import Described, Per100g, RecipeLine
 from labelsvc.shape import AtLeastOne, Exact, Percent, Shape, Text
 from labelsvc.units import Mass
 
+Treatment = Literal["smoked", "defrosted", "formed"]
+
+
+class Country(Text):
+    """A country code of two capitals such as FR."""
+
+    @classmethod
+    def read(cls, value: object) -> Self:
+        """Return the code of a JSON value."""
+        text = super().read(value)
+        if not re.fullmatch(r"[A-Z]{2}", text):
+            raise InputError("", "a country code of two capitals such as FR", text)
+        return cls(text)
+
+
+class SmallMaker(Shape, frozen=True):
+    """What decides whether a small maker may leave out the nutrition declaration; without it, the declaration is asked for.
+
+    Args:
+        staff: people at work.
+        turnover_eur: of a year, in euro.
+        local: everything is sold to consumers or to local shops that sell to them, as the authority reads "local".
+        pounds_a_year: of the product, for the United States.
+    """
+
+    staff: int
+    turnover_eur: Exact | None = None
+    local: bool = False
+    pounds_a_year: Exact | None = None
+
 
 class Workshop(Shape, frozen=True):
-    """The workshop: what stands on every label and decides what may be sold to whom."""
+    """The workshop: what stands on every label and decides what may be sold to whom.
+
+    Abroad another operator's address may have to stand on the label: ``address_in_eu``, ``address_in_gb``.
+    """
 
     name: Text
     address: Text
     timezone: Text
-    country: Text
+    country: Country
     standing: Text
     base_url: str | None = None
     approval_number: str | None = None
+    address_in_eu: str | None = None
+    address_in_gb: str | None = None
+    small_maker: SmallMaker | None = None
 
     def __post_init__(self) -> None:
         try:
             ZoneInfo(self.timezone)
         except (ZoneInfoNotFoundError, ValueError):
             raise InputError("timezone", "a time zone such as Europe/Lisbon", self.timezone) from None
-        if not re.fullmatch(r"[A-Z]{2}", self.country):
-            raise InputError("country", "a country code of two capitals such as FR", self.country)
         choices.standing(self.standing)
 
 
@@ -52,21 +86,36 @@ class Customer(Shape, frozen=True):
     business: bool = True
 
 
-class Ingredient(Shape, frozen=True):
-    """Something that goes on or into the meat, as its container says; allergens by the names of the law."""
+class Ingredient(Described, frozen=True, kw_only=True):
+    """Something that goes on or into the meat, as its container says; allergens by the names of the law.
 
-    name: Text
-    category: str | None = None
-    species: str | None = None
-    allergens: tuple[str, ...] = ()
-    form: str | None = None
-    additive: Additive | None = None
-    components: tuple[Component, ...] = ()
+    Its composition is given, or that of a food of the open table by its number.
+    """
+
     per_100g: Per100g | None = None
-    so2_mg_per_kg: Exact | None = None
+    food: str | None = None
+
+
+class Meat(Shape, frozen=True):
+    """The meat a product is cut from: its composition by analysis, or by the number of a food of the open table."""
+
+    food: str | None = None
+    per_100g: Per100g | None = None
+    fat_percent: Percent | None = None
+    collagen_percent: Percent | None = None
+    protein_percent: Percent | None = None
+
+
+class Control(Shape, frozen=True):
+    """What keeps a vacuum or gas pack safe beyond a few days, and where that is written down."""
+
+    what: Literal["heated", "ph", "water_phase_salt", "water_activity", "proven"]
+    record: Text
+    value: Exact | None = None
 
     def __post_init__(self) -> None:
-        check_components(self.components)
+        if self.what in ("ph", "water_phase_salt", "water_activity") and self.value is None:
+            raise InputError("value", f"the measured {self.what.replace('_', ' ')}", "nothing")
 
 
 class Product(Shape, frozen=True, rename={"class_": "class"}):
@@ -90,6 +139,17 @@ class Product(Shape, frozen=True, rename={"class_": "class"}):
     date_kind: Literal["best_before", "use_by"] = "best_before"
     cooking: str | None = None
     gtin: str | None = None
+    countries: tuple[Country, ...] = ()
+    meat: Meat | None = None
+    treatments: tuple[Treatment, ...] = ()
+    inedible: tuple[Literal["casing", "rind", "netting"], ...] = ()
+    packed_in: Literal["air", "vacuum", "gas"] | None = None
+    kept: Literal["ambient", "chilled", "frozen"] | None = None
+    control: Control | None = None
+    perishable: bool | None = None
+    face_cm2: Exact | None = None
+    origin_claim: Country | None = None
+    protected_name: str | None = None
 
     def __post_init__(self) -> None:
         if not 1 <= self.shelf_life_days <= 3650:

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from labelsvc import choices
 from labelsvc.errors import InputError
+from labelsvc.facts.cards import Country
 from labelsvc.shape import AtLeastOne, Exact, Shape, Text, Weighed
 from labelsvc.units import Mass
 
@@ -50,6 +51,7 @@ class Receive(Shape, frozen=True):
     supplier_lot: str | None = None
     temperature_c: Exact | None = None
     trichinella: Trichinella | str | None = None
+    origin: Country | None = None
 
     def __post_init__(self) -> None:
         if self.count is not None and not 1 <= self.count <= 100_000:
@@ -88,7 +90,10 @@ class MixLine(Shape, frozen=True):
 
 
 class Cure(Shape, frozen=True):
-    """Pieces go into a tub with what was weighed out for them; ``unused`` is mix that touched no meat, and is destroyed."""
+    """Pieces go into a tub with what was weighed out for them; ``unused`` is mix that touched no meat, and is destroyed.
+
+    ``things`` are bowls and machines it touched, such as a mixing bowl.
+    """
 
     tub: Text
     pieces: Annotated[tuple[str, ...], AtLeastOne]
@@ -98,6 +103,7 @@ class Cure(Shape, frozen=True):
     planned_out: dt.date | None = None
     planned_packing: dt.date | None = None
     unused: Mass | None = None
+    things: tuple[Text, ...] = ()
 
 
 class SaltAgain(Shape, frozen=True):
@@ -106,6 +112,16 @@ class SaltAgain(Shape, frozen=True):
     pieces: Annotated[tuple[str, ...], AtLeastOne]
     mix: Annotated[tuple[MixLine, ...], AtLeastOne]
     unused: Mass | None = None
+
+
+class Coat(Shape, frozen=True):
+    """Something put on pieces after or beside the cure: a wash, a coating, a casing or a netting."""
+
+    pieces: Annotated[tuple[str, ...], AtLeastOne]
+    what: Literal["wash", "coating", "casing", "netting"]
+    mix: Annotated[tuple[MixLine, ...], AtLeastOne]
+    unused: Mass | None = None
+    things: tuple[Text, ...] = ()
 
 
 class Turn(Shape, frozen=True):
@@ -143,6 +159,7 @@ class String(Shape, frozen=True):
     place: Text
     weight_is: Literal["gross", "net"] = "gross"
     tare: Mass | None = None
+    things: tuple[Text, ...] = ()
 
 
 class Weigh(Shape, frozen=True):

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from labelsvc import choices
 from labelsvc.errors import InputError
+from labelsvc.facts.cards import Country
 from labelsvc.shape import AtLeastOne, Shape, Text, Weighed
 from labelsvc.units import Mass
 
@@ -25,7 +26,11 @@ class PackedUnit(Shape, frozen=True):
 
 
 class Pack(Shape, frozen=True, rename={"from_": "from"}):
-    """One packing session makes one pack lot of these pieces; each pack is a unit of it."""
+    """One packing session makes one pack lot of these pieces; each pack is a unit of it.
+
+    ``things`` are other machines it touched (netting, vacuum); ``may_contain`` is the decision on allergens that were there
+    before: those to warn of, or none.
+    """
 
     from_: Annotated[tuple[PackedPiece, ...], AtLeastOne]
     packs: Annotated[tuple[PackedUnit, ...], AtLeastOne]
@@ -35,6 +40,9 @@ class Pack(Shape, frozen=True, rename={"from_": "from"}):
     form: Text
     product: str | None = None
     slicer: str | None = None
+    things: tuple[Text, ...] = ()
+    country: Country | None = None
+    may_contain: tuple[Text, ...] | None = None
 
     def __post_init__(self) -> None:
         choices.form_of_sale(self.form)

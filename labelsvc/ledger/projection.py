@@ -68,7 +68,7 @@ def taken_back_row(fact: Row[Any], corrected_by: int | None) -> dict[str, Any]:
 
 def surroundings(state: LotState | None) -> tuple[str | None, ...]:
     """Return where a lot is and what leads to it: when this changes, so do contacts and aliases."""
-    return (state.tub, state.place, state.session, state.slicer, *state.aliases) if state else (None,) * 4
+    return (state.tub, state.place, state.session, state.slicer, *state.things, *state.aliases) if state else (None,) * 4
 
 
 def lot_row(state: LotState, began_at: str, position: tuple[str, int]) -> dict[str, Any]:
@@ -227,7 +227,7 @@ def put_stays(connection: Connection, codes: Collection[str], new: Collection[st
 
 
 def contacts_of(history: list[tuple[str, LotState]]) -> Iterator[dict[str, Any]]:
-    """Yield when a lot was in which tub and room, and at which packing session and slicer (a moment); a pack lot is no thing."""
+    """Yield when a lot was in which tub and room, and at which packing session and machine (a moment); a pack lot is no thing."""
     if history[-1][1].units:
         return
     for kind, field in (("tub", "tub"), ("room", "place")):
@@ -235,6 +235,12 @@ def contacts_of(history: list[tuple[str, LotState]]) -> Iterator[dict[str, Any]]
         for (value, begins), after in zip_longest(stays, stays[1:]):
             if value:
                 yield {"thing": card_key(value), "kind": kind, "begins": begins, "ends": after[1] if after else None}
+    before: tuple[str, ...] = ()
+    for at, state in history:
+        for thing in dict.fromkeys(state.things):
+            if thing not in before:
+                yield {"thing": card_key(thing), "kind": "machine", "begins": at, "ends": at}
+        before = state.things
     first_at, first = history[0]
     for kind, value in (("session", first.session), ("slicer", first.slicer)):
         if value:

@@ -164,7 +164,7 @@ def handed_over(connection: Connection, numbers: Collection[int] | None) -> list
 
 
 def met(
-    connection: Connection, numbers: Collection[int], kinds: Sequence[str] = ("tub", "room", "session", "slicer")
+    connection: Connection, numbers: Collection[int], kinds: Sequence[str] = ("tub", "room", "session", "slicer", "machine")
 ) -> list[Met]:
     """Return the lots that were where one of these lots was, at the same time; the lots themselves left out."""
     theirs = contacts.alias()

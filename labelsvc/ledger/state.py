@@ -50,7 +50,8 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     ``milligrams`` is the balance: while a piece is in cure it is green weight plus what was put on, and a weight only after
     a weighing (``is_weighed``). Once some of a piece is packed (``is_portioned``) its loss is no longer a matter of weighing
     it. ``phase`` is the step of the trade: received, mixed, green, in cure, out of cure, hanging,
-    in stock, sold, given away, used up, destroyed, own use, sample.
+    in stock, sold, given away, used up, destroyed, own use, sample. ``things`` are the bowls and machines it touched, and
+    ``origins`` the countries of its meat, ``""`` where one is not known.
     """
 
     code: str
@@ -88,6 +89,9 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     best_before: dt.date | None = None
     session: str | None = None
     slicer: str | None = None
+    things: tuple[str, ...] = ()
+    country: str | None = None
+    may_contain: tuple[str, ...] | None = None
     market: str | None = None
     language: str | None = None
     form: str | None = None
@@ -96,6 +100,7 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     is_business: bool = False
     handed_over_milligrams: int = 0
     trichinella: str | None = None
+    origins: tuple[str, ...] = ()
     aliases: tuple[str, ...] = ()
 
     @property

@@ -247,6 +247,7 @@ def _what(kind: str, body: dict[str, Any], state: LotState | None) -> str:
         "cut": "cut",
         "cure": f"into {body.get('tub')} ({body.get('method')})",
         "salt_again": "salted again",
+        "coat": f"{body.get('what')} put on",
         "move": f"moved to {body.get('place')}",
         "split": "split",
         "check": f"{str(body.get('what')).replace('_', ' ')} {body.get('value')} ({body.get('method')})",

@@ -24,7 +24,7 @@ from labelsvc.units import grams_text
 
 Reach = Literal["mass", "tub", "slicer", "room"]
 # What a reach adds to the lots of the same mass: what was in the same tub, at the same slicer or session, in the same room.
-_ADDS: dict[str, tuple[str, ...]] = {"mass": (), "tub": ("tub",), "slicer": ("slicer", "session"), "room": ("room",)}
+_ADDS: dict[str, tuple[str, ...]] = {"mass": (), "tub": ("tub",), "slicer": ("slicer", "machine", "session"), "room": ("room",)}
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from labelsvc.errors import InputError
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
-from labelsvc.recipe import Component
+from labelsvc.recipe import Described
 
 
 def packs_not_declaring(connection: Connection, allergen: str) -> list[int]:
@@ -41,7 +41,7 @@ def _ingredients_with(connection: Connection, key: str) -> Iterator[str]:
             yield name
 
 
-def _keys(part: facts.Ingredient | Component) -> set[str]:
+def _keys(part: Described) -> set[str]:
     own = {_key(allergen) for allergen in part.allergens}
     return own.union(*(_keys(inner) for inner in part.components))
 

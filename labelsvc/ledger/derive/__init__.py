@@ -16,6 +16,7 @@ _BY_KIND: Mapping[str, Callable[[Bench], None]] = {
     "cut": cutting.cut,
     "cure": curing.cure,
     "salt_again": curing.salt_again,
+    "coat": curing.coat,
     "turn": caring.turn,
     "move": hanging.move,
     "take_out": curing.take_out,

@@ -7,7 +7,7 @@ from labelsvc.codes.link import base_address
 from labelsvc.declaration.words import allergen_key, words_of
 from labelsvc.errors import InputError
 from labelsvc.facts import Ingredient, Product, Workshop
-from labelsvc.recipe import Component
+from labelsvc.recipe import Described
 from labelsvc.shape import Shape
 
 
@@ -29,7 +29,7 @@ def check_card(card: Shape) -> None:
             _check_language(language, f"languages[{place}]")
 
 
-def _check_allergens(part: Ingredient | Component, where: str) -> None:
+def _check_allergens(part: Described, where: str) -> None:
     for place, allergen in enumerate(part.allergens):
         allergen_key(allergen, f"{where}allergens[{place}]")
     for place, inner in enumerate(part.components):

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import cast
 
 from labelsvc.errors import InputError
-from labelsvc.facts import Cure, MixLine, Product, SaltAgain, TakeOut
+from labelsvc.facts import Coat, Cure, MixLine, Product, SaltAgain, TakeOut
 from labelsvc.ledger.derive.bench import Bench, greens
 from labelsvc.ledger.derive.dosing import hold_by_law, put_on, scraped
 from labelsvc.ledger.derive.new_lots import is_mixed_first
@@ -25,19 +25,33 @@ def cure(bench: Bench) -> None:
 def salt_again(bench: Bench) -> None:
     """More of a mix onto pieces in cure: the running total counts."""
     body = cast(SaltAgain, bench.fact.body)
-    pieces: list[LotState] = []
-    for place, ref in enumerate(body.pieces):
-        piece = bench.lot_of(ref, f"pieces[{place}]", "piece")
-        if piece.code in [other.code for other in pieces]:
-            raise InputError(f"pieces[{place}]", "each piece once", ref)
-        if piece.phase != "in cure":
-            bench.issue("conflict", f"pieces[{place}]", "a piece that is in cure", f"{piece.code}, which is {piece.phase}")
-        bench.not_held(piece, f"pieces[{place}]")
-        pieces.append(bench.change(piece, is_weighed=False))
+    pieces = [bench.change(piece, is_weighed=False) for piece in _each_once(bench, body.pieces, ("in cure",), "that is in cure")]
     _put_on(bench, pieces, body, pieces[0].tub or "the tub")
 
 
-def _put_on(bench: Bench, pieces: list[LotState], body: Cure | SaltAgain, tub: str) -> None:
+def coat(bench: Bench) -> None:
+    """A wash, coating, casing or netting onto pieces: it counts as ingredient, and for allergens, like what the cure brought."""
+    body = cast(Coat, bench.fact.body)
+    pieces = _each_once(bench, body.pieces, ("green", "in cure", "out of cure", "hanging"), "that is not used up")
+    _put_on(bench, pieces, body, f"the {body.what}")
+    for piece in pieces:
+        bench.change(piece, things=(*piece.things, *body.things))
+
+
+def _each_once(bench: Bench, refs: Sequence[str], phases: Sequence[str], wanted: str) -> list[LotState]:
+    pieces: list[LotState] = []
+    for place, ref in enumerate(refs):
+        piece = bench.lot_of(ref, f"pieces[{place}]", "piece")
+        if piece.code in [other.code for other in pieces]:
+            raise InputError(f"pieces[{place}]", "each piece once", ref)
+        if piece.phase not in phases:
+            bench.issue("conflict", f"pieces[{place}]", f"a piece {wanted}", f"{piece.code}, which is {piece.phase}")
+        bench.not_held(piece, f"pieces[{place}]")
+        pieces.append(piece)
+    return pieces
+
+
+def _put_on(bench: Bench, pieces: list[LotState], body: Cure | SaltAgain | Coat, tub: str) -> None:
     offered = [_weighed_out(bench, body.mix, i) for i in range(len(body.mix))]
     lines = [(lot.ingredient or lot.name, weight) for lot, weight in offered]
     total = sum(weight for _, weight in offered)
@@ -62,11 +76,11 @@ def _check_dose(bench: Bench, piece: LotState) -> None:
 
 
 def _mixed(
-    bench: Bench, offered: list[tuple[LotState, int]], total: int, body: Cure | SaltAgain, tub: str
+    bench: Bench, offered: list[tuple[LotState, int]], total: int, body: Cure | SaltAgain | Coat, tub: str
 ) -> tuple[LotState, int]:
     """The mix as a lot of its own, and what of it goes onto meat: the rest is destroyed, it must not go back into a bag."""
-    code = bench.fact.codes[0]
-    mix = bench.begin(code, kind="ingredient", name=f"mix for {tub}", phase="mixed", made_milligrams=total, tub=tub)
+    code, here = bench.fact.codes[0], None if isinstance(body, Coat) else tub
+    mix = bench.begin(code, kind="ingredient", name=f"mix for {tub}", phase="mixed", made_milligrams=total, tub=here)
     bench.flow(*((lot, -weight) for lot, weight in offered), (mix, total))
     unused = body.unused.milligrams if body.unused else 0
     if unused >= total:
@@ -94,6 +108,7 @@ def _into_tub(bench: Bench, body: Cure, ref: str, field: str) -> LotState:
         cured_on=bench.fact.day,
         planned_out=body.planned_out,
         planned_packing=body.planned_packing,
+        things=(*piece.things, *body.things),
         is_weighed=False,
     )
 

@@ -29,6 +29,7 @@ def receive(bench: Bench) -> None:
         ingredient=ingredient,
         count=body.count,
         trichinella=None if body.kind == "ingredient" else trichinella_status(body.trichinella),
+        origins=(body.origin or "",) if body.kind != "ingredient" else (),
         aliases=_numbers_on(body),
     )
     bench.flow((End("supplier", supplier.name), -body.weight.milligrams), (lot, body.weight.milligrams))
@@ -96,6 +97,7 @@ def _begin_piece(bench: Bench, source: LotState, code: str, place: int) -> LotSt
         is_weighed=True,
         weighed_on=bench.fact.day,
         trichinella=source.trichinella,
+        origins=source.origins,
         held_for=source.held_for,
         count=given.count,
         aliases=bench.marker(given.marker, f"pieces[{place}].marker"),

@@ -32,6 +32,7 @@ def string(bench: Bench) -> None:
         strung_on=bench.fact.day,
         hang_milligrams=net,
         tare_milligrams=tare_milligrams,
+        things=(*piece.things, *body.things),
     )
 
 
@@ -124,7 +125,7 @@ def _begin_child(bench: Bench, parent: LotState, place: int, whole: int) -> LotS
 _INHERITED = (
     "kind", "name", "phase", "product", "species", "method", "cured_on", "planned_out", "planned_packing",
     "strung_on", "tub", "place",
-    "released_by", "released_on", "held_for", "trichinella", "best_before", "is_portioned",
+    "released_by", "released_on", "held_for", "trichinella", "origins", "things", "best_before", "is_portioned",
 )  # fmt: skip
 _SHARED = ("green_milligrams", "put_on_milligrams", "hang_milligrams")
 

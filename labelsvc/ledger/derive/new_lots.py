@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError
-from labelsvc.facts import Cure, Cut, Pack, Receive, Reserve, SaltAgain, Split
+from labelsvc.facts import Coat, Cure, Cut, Pack, Receive, Reserve, SaltAgain, Split
 from labelsvc.shape import Shape
 
 
@@ -16,14 +16,14 @@ def new_lots(body: Shape) -> tuple[str, ...]:
         return tuple(printed_ahead(part.marker) or "piece" for part in body.pieces)
     if isinstance(body, Reserve):
         return ("piece",) * body.count
-    if isinstance(body, Cure | SaltAgain) and is_mixed_first(body):
+    if isinstance(body, Cure | SaltAgain | Coat) and is_mixed_first(body):
         return ("ingredient",)
     if isinstance(body, Pack):
         return ("pack",)
     return ()
 
 
-def is_mixed_first(body: Cure | SaltAgain) -> bool:
+def is_mixed_first(body: Cure | SaltAgain | Coat) -> bool:
     """Tell whether the mix is a lot of its own: it is for several pieces, or some of it touched no meat."""
     return len(body.pieces) > 1 or bool(body.unused and body.unused.milligrams)
 

@@ -7,7 +7,7 @@ from typing import cast
 
 from labelsvc import choices
 from labelsvc.codes.lot_code import LotCode
-from labelsvc.declaration.words import words_of
+from labelsvc.declaration.words import allergen_key, words_of
 from labelsvc.errors import InputError
 from labelsvc.facts import Pack, Product
 from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
@@ -107,6 +107,9 @@ def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
         best_before=_durable_until(bench, product, pieces),
         session=body.session,
         slicer=body.slicer,
+        things=body.things,
+        country=body.country,
+        may_contain=None if body.may_contain is None else tuple(allergen_key(one, "may_contain") for one in body.may_contain),
         market=body.market,
         language=body.language,
         form=choices.form_of_sale(body.form),
@@ -114,6 +117,7 @@ def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
         released_on=max(piece.released_on or bench.fact.day for piece in pieces) if len(released) == len(pieces) else None,
         held_for=_holds(bench, pieces, product),
         trichinella=_weakest(pieces),
+        origins=tuple(sorted({origin for piece in pieces for origin in piece.origins or ("",)})),
     )
     bench.begin(str(lot), units=len(body.packs), **known)
     return [
