@@ -57,6 +57,9 @@ timeline = Table(
 )
 Index("ix_timeline_subject", timeline.c.subject, timeline.c.at, timeline.c.fact, unique=True)
 Index("ix_timeline_fact", timeline.c.fact)
+# Cards are looked at by thousands of facts and changed by few: what is known of them is found without reading the looks.
+_KNOWN = timeline.c.state.is_not(None)
+Index("ix_timeline_known", timeline.c.subject, timeline.c.at, timeline.c.fact, sqlite_where=_KNOWN, postgresql_where=_KNOWN)
 
 # Each lot as it stands now. The number is the key of links; the printed code is unique and never the key.
 lots = Table(
@@ -80,6 +83,8 @@ lots = Table(
 Index("ix_lots_supplier_key", lots.c.supplier_key, lots.c.began_at)
 Index("ix_lots_ingredient_key", lots.c.ingredient_key, lots.c.began_at)
 Index("ix_lots_began_at", lots.c.began_at, lots.c.kind)
+_HERE = lots.c.milligrams > 0
+Index("ix_lots_here", lots.c.state, lots.c.id, sqlite_where=_HERE, postgresql_where=_HERE)
 
 postings = Table(
     "postings",
