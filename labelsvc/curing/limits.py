@@ -110,6 +110,7 @@ def _check(rule: Rule, ingoing: Ingoing, mine: list[Rule]) -> Finding | None:
         "level": partial(_check_least, rule, ingoing),
         "least": partial(_check_least, rule, ingoing),
         "none": partial(_check_none, rule, ingoing),
+        "alone": partial(_check_alone, rule, ingoing),
     }
     check = checks.get(_agent_and_kind(rule)[1])
     return check() if check else None
@@ -165,6 +166,17 @@ def _check_none(rule: Rule, ingoing: Ingoing) -> Finding | None:
     if ingoing.as_salt(SODIUM_NITRITE) or ingoing.as_salt(SODIUM_NITRATE):
         return None
     return rule.found(None, f"{rule.title}: a measured value is needed", exceeded=False)
+
+
+def _check_alone(rule: Rule, ingoing: Ingoing) -> Finding | None:
+    """Some rows of the law allow nitrate only where no nitrite goes in."""
+    if not ingoing.as_salt(SODIUM_NITRATE):
+        return None
+    nitrite = _MEASURES[rule.expressed_as or ""](ingoing)
+    found = _found(nitrite, rule.value)
+    if nitrite:
+        return rule.found(found, f"{rule.title}: {found} {rule.unit} as {rule.expressed_as} goes in with it", exceeded=True)
+    return rule.found(found, f"{rule.title}: none goes in with it", exceeded=False, severity="note")
 
 
 def _check_form(mine: list[Rule], product_class: str, method: str | None, has_pure_nitrite: bool) -> list[Finding]:

@@ -53,7 +53,9 @@ LIMITS = [
     ("us", "pickle_cured", POTASSIUM_NITRATE, "700", NEW),
     ("us", "comminuted", SODIUM_NITRATE, "1718.75", NEW),
     ("us", "home", SODIUM_NITRATE, "500", NEW),
-    ("us", "dry_cured", ASCORBIC_ACID, "469", NEW),
+    ("us", "dry_cured", ASCORBIC_ACID, "468.75", NEW),  # 3/4 oz to 1600 oz
+    ("us", "dry_cured", SODIUM_ASCORBATE, "546.875", NEW),  # 7/8 oz to 1600 oz
+    ("us", "pickle_cured", SODIUM_ASCORBATE, "546.875", NEW),  # 87.5 oz to 16000 oz of pickle, a tenth of it pumped
     ("eu", "non_heat_treated", SODIUM_NITRITE, "150", OLD),
     ("eu", "heat_treated", SODIUM_NITRITE, "150", OLD),
     ("eu", "sterilised", SODIUM_NITRITE, "100", OLD),
@@ -62,6 +64,9 @@ LIMITS = [
     ("eu", "rohwurst", SODIUM_NITRATE, "300", OLD),
     ("eu", "saucisson_sec", SODIUM_NITRATE, "250", OLD),
     ("eu", "cold_smoked_reindeer", SODIUM_NITRATE, "300", OLD),
+    ("eu", "cold_smoked_reindeer", SODIUM_NITRITE, "150", OLD),  # Regulation (EU) 1129/2011, category 08.3.4.1
+    ("eu", "bacon_filet_de_bacon", SODIUM_NITRITE, "150", OLD),
+    ("eu", "bacon_filet_de_bacon", SODIUM_NITRATE, "250", OLD),
     ("eu", "non_heat_treated", NITRITE_ION, "80", NEW),
     ("eu", "heat_treated", NITRITE_ION, "80", NEW),
     ("eu", "sterilised", NITRITE_ION, "55", NEW),
@@ -130,6 +135,16 @@ def test_check_limits_when_nitrate_is_in_bacon_then_a_ban_of_zero_stops(product_
     assert (banned.severity, banned.exceeded, banned.limit) == ("stop", True, "0")
 
 
+@pytest.mark.parametrize(("nitrite", "expected"), [("0", []), ("0.001", ["eu.nitrate_alone.bacon_filet_de_bacon"])])
+def test_check_limits_when_nitrate_is_allowed_only_alone_then_any_nitrite_stops(nitrite, expected):
+    # Regulation (EU) 1129/2011, category 08.3.4.1, bacon and filet de bacon: nitrates 250 with note (40), without added nitrites.
+    both = Ingoing(((SODIUM_NITRATE, Decimal(200)), (SODIUM_NITRITE, Decimal(nitrite))))
+    findings = check(both, "eu", "bacon_filet_de_bacon", OLD)
+    assert stops(findings) == expected
+    alone = finding_of("eu.nitrate_alone.bacon_filet_de_bacon", findings)
+    assert (alone.exceeded, alone.limit, alone.found) == (bool(expected), "0", nitrite)
+
+
 def test_check_limits_when_nitrate_is_in_cooked_products_then_the_old_ban_stops():
     assert stops(check(amount("5", SODIUM_NITRATE), "gb", "heat_treated")) == ["gb.nitrate.heat_treated"]
 
@@ -159,7 +174,7 @@ def test_check_limits_when_the_dose_is_limited_too_then_the_residue_is_a_note_un
 
 
 @pytest.mark.parametrize(
-    ("market", "product_class"), [("gb", "dry_cured_bacon"), ("eu", "dry_cured_ham"), ("gb", "cold_smoked_reindeer")]
+    ("market", "product_class"), [("gb", "dry_cured_bacon"), ("eu", "dry_cured_ham"), ("eu", "cold_smoked_reindeer")]
 )
 def test_check_limits_when_over_the_highest_figure_of_all_then_stops_in_every_market(market, product_class):
     assert stops(check(amount("625"), market, product_class)) == []
