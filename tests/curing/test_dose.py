@@ -1,21 +1,16 @@
 """The contract ``dose``: what to weigh out, and what the scale can do to it."""
 
 from decimal import Decimal
-from pathlib import Path
-from tomllib import loads
 
 import pytest
+from published import REQUESTS, cases
 
 from labelsvc.curing.advice import CAUTION
 from labelsvc.curing.dose import compute_dose
 from labelsvc.curing.ingoing import compute_ingoing
 from labelsvc.errors import InputError
 
-FOLDER = Path(__file__).parents[2] / "fixtures/vectors"
-SALTS = loads((FOLDER / "curing_salts.toml").read_text(encoding="utf-8"))
-TRADE = loads((FOLDER / "curing_trade.toml").read_text(encoding="utf-8"))
 PINK = {"name": "cure", "sodium_nitrite_percent": "6.25"}
-FIELDS = ("green_weight", "targets", "premix", "scale_step")
 
 
 def ask(**fields):
@@ -31,9 +26,9 @@ def rules_in(answer):
     return {finding["rule"]: finding["severity"] for finding in answer["findings"]}
 
 
-@pytest.mark.parametrize("case", SALTS["dose"] + TRADE["weigh"], ids=lambda case: case["id"])
+@pytest.mark.parametrize("case", cases("dose") + cases("weigh"), ids=lambda case: case["id"])
 def test_dose_when_published_then_gives_the_published_grams(case):
-    answer = compute_dose(ask(**{name: case[name] for name in FIELDS if name in case}))
+    answer = compute_dose(REQUESTS["dose"][1](case))
     found = weighed(answer)
     for name, weight in case["published"].items():
         assert found[name] == weight

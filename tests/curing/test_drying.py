@@ -2,15 +2,17 @@
 
 import math
 import random
-from pathlib import Path
-from tomllib import loads
+from decimal import Decimal
 
 import pytest
+from published import REQUESTS, as_printed, cases
 
-from labelsvc.curing.drying import compute_drying
+from labelsvc.curing.drying import DryingRequest, compute_drying
 from labelsvc.errors import InputError
+from labelsvc.shape import read_shape
+from labelsvc.units import Mass, plain
 
-SERIES = loads((Path(__file__).parents[2] / "fixtures/vectors/curing_trade.toml").read_text(encoding="utf-8"))["series"]
+SERIES = cases("series")[0]
 
 
 def weighings(pairs):
@@ -28,6 +30,22 @@ def ask(**fields):
 
 def days(answer):
     return tuple(float(answer["ready_day"][name]) for name in ("low", "likely", "high"))
+
+
+@pytest.mark.parametrize("one", cases("loss"), ids=lambda one: one["id"])
+def test_drying_when_weighed_then_the_loss_is_the_published_one(one):
+    asked = read_shape(DryingRequest, REQUESTS["loss"][1](one), "drying", strict=True)
+    assert as_printed(plain(Decimal(asked.points[0][1]) * 100), one["loss_percent"]) == Decimal(one["loss_percent"])
+    assert compute_drying(REQUESTS["loss"][1](one))["ready_day"] is not None
+
+
+@pytest.mark.parametrize("one", cases("target"), ids=lambda one: one["id"])
+def test_drying_when_at_the_published_target_weight_then_ready_and_just_above_not(one):
+    at = REQUESTS["target"][1](one)
+    heavier = f"{plain(Mass.parse(one['weight']).grams + Decimal('0.1'))} g"
+    above = REQUESTS["target"][1]({**one, "weight": heavier})
+    assert compute_drying(at)["ready_day"]["high"] == "30"
+    assert compute_drying(above)["ready_day"] is None
 
 
 @pytest.mark.parametrize("until", [3, 4, 5, 6, 7, 8, 10, 12, 14])

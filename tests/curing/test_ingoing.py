@@ -1,11 +1,10 @@
 """The contract ``ingoing``: published amounts, methods, refusals."""
 
-from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from itertools import permutations
-from pathlib import Path
-from tomllib import loads
 
 import pytest
+from published import REQUESTS, as_printed, case, cases
 
 from labelsvc.curing.amounts import amounts_on
 from labelsvc.curing.ingoing import Cure, compute_ingoing, ingoing_of, remarks_on_mix
@@ -14,10 +13,6 @@ from labelsvc.curing.salts import SODIUM_NITRITE
 from labelsvc.errors import InputError
 from labelsvc.units import Mass
 
-FOLDER = Path(__file__).parents[2] / "fixtures/vectors"
-SALTS = loads((FOLDER / "curing_salts.toml").read_text(encoding="utf-8"))
-TRADE = loads((FOLDER / "curing_trade.toml").read_text(encoding="utf-8"))
-FIELDS = ("green_weight", "mix", "mix_applied", "pickle_weight", "pump_percent", "pickup_percent")
 PINK = {"name": "pink", "weight": "2.5 g", "sodium_nitrite_percent": "6.25"}
 
 
@@ -26,10 +21,8 @@ def ask(**fields):
     return {**base, **fields}
 
 
-def compute(case):
-    return compute_ingoing(
-        ask(method=case.get("method", "dry"), **{"class": "comminuted"}, **{k: case[k] for k in FIELDS if k in case})
-    )
+def compute(published):
+    return compute_ingoing(REQUESTS["ingoing"][1](published))
 
 
 def figures(answer):
@@ -44,19 +37,18 @@ def rules_in(answer):
     return {finding["rule"] for finding in answer["findings"]}
 
 
-@pytest.mark.parametrize("case", SALTS["ingoing"] + TRADE["cure"], ids=lambda case: case["id"])
-def test_ingoing_when_published_then_gives_the_published_figures(case):
-    found = figures(compute(case))
-    mode = ROUND_DOWN if case.get("mode") == "truncated" else ROUND_HALF_UP
-    for name, text in case["published"].items():
-        assert Decimal(found[name]).quantize(Decimal(text), mode) == Decimal(text), name
+@pytest.mark.parametrize("one", cases("ingoing") + cases("cure"), ids=lambda one: one["id"])
+def test_ingoing_when_published_then_gives_the_published_figures(one):
+    found = figures(compute(one))
+    for name, text in one["published"].items():
+        assert as_printed(found[name], text, one.get("mode", "rounded")) == Decimal(text), name
 
 
-@pytest.mark.parametrize("case", SALTS["mismatch"], ids=lambda case: case["id"])
-def test_ingoing_when_a_published_figure_is_wrong_then_gives_the_right_one(case):
-    found = Decimal(figures(compute(case))["nitrite"])
-    assert found.quantize(Decimal(case["correct"]), ROUND_HALF_UP) == Decimal(case["correct"])
-    assert found.quantize(Decimal(case["published"]), ROUND_HALF_UP) != Decimal(case["published"])
+@pytest.mark.parametrize("one", cases("mismatch"), ids=lambda one: one["id"])
+def test_ingoing_when_a_published_figure_is_wrong_then_gives_the_right_one(one):
+    found = figures(compute(one))["nitrite"]
+    assert as_printed(found, one["correct"]) == Decimal(one["correct"])
+    assert as_printed(found, one["published"]) != Decimal(one["published"])
 
 
 def test_ingoing_when_nitrate_salt_is_potassium_then_is_told_as_both():
@@ -70,21 +62,8 @@ def test_ingoing_when_nitrate_salt_is_potassium_then_is_told_as_both():
 
 def test_ingoing_when_the_pickle_is_pumped_then_salt_follows_the_brine():
     # W18: (110 + 32 * 0.9412) / 1266 * 120 = 13.2814 g in 1200 g; the source printed 13.2816 from a rounded percentage
-    case = next(case for case in SALTS["ingoing"] if case["id"] == "W17")
-    grams = Decimal(figures(compute(case))["salt"]) * 12
+    grams = Decimal(figures(compute(case("ingoing", "salts-W18")))["salt"]) * 12
     assert abs(grams - Decimal("13.2816")) < Decimal("0.0015")
-
-
-def test_ingoing_when_a_premix_is_made_by_the_ounce_then_has_the_published_strength():
-    # W28: 16 oz salt + 1 oz nitrite + 0.64 oz nitrate: 1 / 17.64 = 5.669 %, 0.64 / 17.64 = 3.628 %
-    mix = [
-        {"name": "salt", "weight": "16 oz"},
-        {"name": "sodium nitrite", "weight": "1 oz"},
-        {"name": "sodium nitrate", "weight": "0.64 oz"},
-    ]
-    found = figures(compute_ingoing(ask(green_weight="17.64 oz", mix=mix)))
-    assert round(Decimal(found["nitrite"]) / 10_000, 3) == Decimal("5.669")
-    assert round(Decimal(found["nitrate"]) / 10_000, 3) == Decimal("3.628")
 
 
 def test_ingoing_when_an_excess_cure_then_is_an_upper_bound_and_salt_is_unknown():

@@ -1,11 +1,10 @@
 """Substances, against an independent table of atomic weights and against published roundings."""
 
-from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal
-from pathlib import Path
-from tomllib import loads
+from decimal import Decimal
 
 import periodictable
 import pytest
+from published import as_printed, cases
 
 from labelsvc.curing.salts import (
     NITRATE_ION,
@@ -22,7 +21,6 @@ from labelsvc.curing.salts import (
 )
 from labelsvc.errors import InputError
 
-VECTORS = loads((Path(__file__).parents[2] / "fixtures/vectors/curing_salts.toml").read_text(encoding="utf-8"))
 BY_NAME = {substance.name: substance for substance in (*PURE, NITRITE_ION, NITRATE_ION)}
 
 
@@ -33,11 +31,10 @@ def test_molar_mass_when_compared_with_an_independent_table_then_agrees(substanc
     assert float(molar_mass(substance)) == pytest.approx(periodictable.formula(formula).mass, rel=1e-5)
 
 
-@pytest.mark.parametrize("case", VECTORS["expressed"], ids=lambda case: case["id"])
+@pytest.mark.parametrize("case", cases("expressed"), ids=lambda case: case["id"])
 def test_expressed_as_when_published_then_gives_the_published_figure(case):
     value = expressed_as(Decimal(case["amount"]), BY_NAME[case["from"]], BY_NAME[case["to"]])
-    published = Decimal(case["published"])
-    assert value.quantize(published, ROUND_DOWN if case.get("mode") == "truncated" else ROUND_HALF_UP) == published
+    assert as_printed(value, case["published"], case.get("mode", "rounded")) == Decimal(case["published"])
 
 
 def test_expressed_as_when_nitrate_is_asked_for_as_nitrite_then_refuses():

@@ -1,41 +1,34 @@
 """The contract ``water``: an estimate from salt alone."""
 
-from decimal import ROUND_HALF_UP, Decimal
-from pathlib import Path
-from tomllib import loads
+from decimal import Decimal
 
 import pytest
+from published import as_printed, cases
 
 from labelsvc.curing.water import compute_water, water_activity
 from labelsvc.errors import InputError
 
-TRADE = loads((Path(__file__).parents[2] / "fixtures/vectors/curing_trade.toml").read_text(encoding="utf-8"))
 
-
-def as_printed(value, published):
-    return Decimal(value).quantize(Decimal(published), ROUND_HALF_UP)
-
-
-@pytest.mark.parametrize("case", TRADE["water"], ids=lambda case: case["id"])
+@pytest.mark.parametrize("case", cases("water"), ids=lambda case: case["id"])
 def test_water_when_worked_by_hand_then_gives_the_printed_numbers(case):
     answer = compute_water(case["input"])
     for name, published in case["published"].items():
         assert as_printed(answer[name], published) == Decimal(published), name
 
 
-@pytest.mark.parametrize("case", TRADE["brine"], ids=lambda case: case["molality"])
+@pytest.mark.parametrize("case", cases("brine"), ids=lambda case: case["molality"])
 def test_water_activity_when_tabulated_then_agrees(case):
     # the table prints brine to 0.01 %, which moves the activity by up to 0.0001
     assert water_activity(float(case["brine_percent"])) == pytest.approx(float(case["water_activity"]), abs=1.1e-4)
 
 
-@pytest.mark.parametrize("case", TRADE["anchor"], ids=lambda case: case["source"])
+@pytest.mark.parametrize("case", cases("anchor"), ids=lambda case: case["place"])
 def test_water_activity_when_measured_by_others_then_is_close(case):
     assert water_activity(float(case["brine_percent"])) == pytest.approx(float(case["water_activity"]), abs=0.0025)
 
 
 def test_water_activity_when_products_were_measured_then_salt_alone_reads_high():
-    for row in TRADE["measured"][0]["rows"]:
+    for row in cases("measured")[0]["rows"]:
         # 0.0015: the printed brine has one decimal, half of it moves the activity by 0.0005, and both sides are rounded
         assert water_activity(float(row["brine_percent"])) == pytest.approx(float(row["salt_only"]), abs=0.0015)
         assert float(row["measured"]) < water_activity(float(row["brine_percent"]))

@@ -1,18 +1,8 @@
-"""Requests that are valid by default, and the published cases."""
+"""Requests that are valid by default."""
 
 from __future__ import annotations
 
-import tomllib
-from decimal import Decimal
-from pathlib import Path
 from typing import Any
-
-_VECTORS = Path(__file__).parents[2] / "fixtures" / "vectors" / "labelling_law.toml"
-
-
-def cases(table: str) -> list[dict[str, Any]]:
-    """Return the cases of one table of the vectors."""
-    return tomllib.loads(_VECTORS.read_text(encoding="utf-8"), parse_float=Decimal)[table]
 
 
 def pork(weight: str = "1000 g", **more: Any) -> dict[str, Any]:

@@ -6,9 +6,9 @@ import datetime as dt
 from typing import Any
 
 import pytest
-from declaration_samples import cases
 from hypothesis import given
 from hypothesis import strategies as st
+from published import cases
 
 from labelsvc.declaration.dates import date_elsewhere, date_line, is_lot_code_needed, months_after
 from labelsvc.declaration.words import LANGUAGES
@@ -44,9 +44,9 @@ def test_use_by_when_it_keeps_long_then_still_shows_its_day() -> None:
     assert (line.text, line.shows_day) == ("use by 31 December 2026", True)
 
 
-def test_date_when_printed_elsewhere_then_pointed_to() -> None:
-    # D4, Business Companion date marking
-    assert date_elsewhere("best_before", "see base of pack", "en") == "best before - see base of pack"
+@pytest.mark.parametrize("case", cases("elsewhere"), ids=lambda case: case["id"])
+def test_date_when_printed_elsewhere_then_pointed_to(case: dict[str, Any]) -> None:
+    assert date_elsewhere(case["kind"], case["where"], "en") == case["text"]
 
 
 def test_date_when_before_packing_or_of_no_kind_then_refused() -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import random
+from decimal import Decimal
 from typing import Any
 
 import pytest
-from declaration_samples import cases, emphasised, neck, pork, premix, request
+from declaration_samples import emphasised, neck, pork, premix, request
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from published import REQUESTS, as_printed, cases
 
 from labelsvc.declaration.compute import declaration
 from labelsvc.declaration.declare import Declaration, declare
@@ -46,7 +48,7 @@ def test_neck_when_dried_reads_as_the_law_asks() -> None:
 
 @pytest.mark.parametrize("case", cases("quantity"), ids=lambda case: case["id"])
 def test_quantity_when_published_then_same_figure_and_form(case: dict[str, Any]) -> None:
-    asked = request(case["uses"], finished_weight=case["finished"], food_name=case.get("food_name", "Sausage"))
+    asked = REQUESTS["quantity"][1](case)
     answer = declaration(asked)
     assert {one["name"]: one["value"] for one in answer["quantities"]} == case["values"]
     assert {one["form"] for one in answer["quantities"]} == {case["form"]}
@@ -54,6 +56,19 @@ def test_quantity_when_published_then_same_figure_and_form(case: dict[str, Any])
     assert {name: exact[name] for name in case.get("exact", {})} == case.get("exact", {})
     assert [words for words in case.get("in_list", []) if words not in answer["ingredient_list"]] == []
     assert typed(asked).as_json() == answer
+
+
+@pytest.mark.parametrize("case", cases("raw_meat"), ids=lambda case: case["id"])
+def test_quantity_when_the_loss_is_published_then_its_grams_of_raw_meat(case: dict[str, Any]) -> None:
+    (meat,) = declaration(REQUESTS["raw_meat"][1](case))["quantities"]
+    assert meat["form"] == "grams_per_100g"
+    assert as_printed(meat["exact"], case["grams_per_100g"]) == Decimal(case["grams_per_100g"])
+
+
+@pytest.mark.parametrize("case", cases("shown"), ids=lambda case: case["id"])
+def test_list_when_meat_has_too_much_fat_and_skin_then_both_stand_beside_it(case: dict[str, Any]) -> None:
+    listed = declaration(request(case["uses"]))["ingredient_list"].removeprefix("Ingredients: ").split(", ")
+    assert sorted(line.split(" (")[0] for line in listed) == sorted(case["in_list"])
 
 
 @pytest.mark.parametrize("case", cases("allergen"), ids=lambda case: case["id"])

@@ -7,9 +7,9 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from declaration_samples import cases
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from published import REQUESTS, as_printed, cases
 
 from labelsvc.declaration.compute import nutrition
 from labelsvc.declaration.context import labelling_rule
@@ -33,13 +33,14 @@ def request(**changes: Any) -> dict[str, Any]:
 @pytest.mark.parametrize("case", cases("nutrition"), ids=lambda case: case["id"])
 @pytest.mark.parametrize("market", ["eu", "gb"])
 def test_nutrition_when_published_then_same_values(case: dict[str, Any], market: str) -> None:
-    one = {"name": "food", "weight": "100 g", "per_100g": case["per_100g"]}
-    asked = {"market": market, "finished_weight": "100 g", "ingredients": [one]}
+    asked = {**REQUESTS["nutrition"][1](case), "market": market}
     answer = nutrition(asked)
-    assert {name: answer["per_100g"][name] for name in case["exact"]} == case["exact"]
-    assert {name: answer["declared"][name] for name in case["declared"]} == case["declared"]
-    lines = [read_shape(NutritionLine, one, "ingredient")]
-    assert nutrition_declaration(lines, market=market, finished_weight=Mass(Decimal(100))).as_json() == answer
+    for name, text in case["exact"].items():
+        assert as_printed(answer["per_100g"][name], text) == Decimal(text), name
+    assert {name: answer["declared"][name] for name in case.get("declared", {})} == case.get("declared", {})
+    lines = [read_shape(NutritionLine, one, "ingredient") for one in asked["ingredients"]]
+    finished = Mass.parse(asked["finished_weight"])
+    assert nutrition_declaration(lines, market=market, finished_weight=finished).as_json() == answer
 
 
 def test_nutrition_when_dried_then_only_water_is_lost() -> None:
@@ -94,9 +95,15 @@ def test_rounding_when_at_a_step_then_by_the_guidance(name: str, grams: str, pri
     ],
 )
 def test_control_range_of_fat_then_by_the_guidance(declared: str, low: str, high: str) -> None:
-    # E3 is the line of 30 g; the others are 1.5 g, 20 % and 8 g by hand
+    # 1.5 g, 20 % and 8 g by hand
     rule = labelling_rule(RULES, "nutrition_tolerance_fat")
     assert control_range_of_fat(Decimal(declared), rule) == (Decimal(low), Decimal(high))
+
+
+@pytest.mark.parametrize("case", cases("tolerance"), ids=lambda case: case["id"])
+def test_control_range_of_fat_when_published_then_the_same(case: dict[str, Any]) -> None:
+    rule = labelling_rule(RULES, "nutrition_tolerance_fat")
+    assert control_range_of_fat(Decimal(case["declared_fat"]), rule) == (Decimal(case["low"]), Decimal(case["high"]))
 
 
 @pytest.mark.parametrize(

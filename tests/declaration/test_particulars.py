@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from decimal import Decimal
+from typing import Any
 
 import pytest
-from declaration_samples import cases
+from published import case, cases
 
 from labelsvc.declaration import particulars
 from labelsvc.declaration.context import context_for
@@ -32,7 +33,6 @@ def test_figure_height_when_at_a_band_then_published_height(nominal: str, millim
         ("249.9 g", "eu", 1, "249 g"),
         ("999.9 g", "eu", 1, "999 g"),
         ("1250 g", "gb", 1, "1.25 kg"),
-        ("100 g", "eu", 2, "2 x 100 g"),  # N2
         ("1 lb", "us", 1, "Net Wt. 16 oz"),  # U1
         ("100 g", "us", 1, "Net Wt. 3.5 oz"),  # 3.527
     ],
@@ -48,9 +48,16 @@ def test_net_quantity_when_nothing_or_no_pack_then_refused() -> None:
         particulars.net_quantity(Mass(Decimal(9)), "en", packs=0)
 
 
+@pytest.mark.parametrize("one", cases("net_quantity"), ids=lambda one: one["id"])
+def test_net_quantity_when_published_then_the_same(one: dict[str, Any]) -> None:
+    weighed, pack = dict(one["weighed"]), one["pack"]
+    assert particulars.net_quantity(Mass.parse(pack["weight"]), "en", "eu", packs=pack["packs"]) == pack["text"]
+    needed = weighed.pop("needed")
+    assert particulars.is_net_quantity_needed(**weighed) is needed
+
+
 def test_net_quantity_when_weighed_before_the_buyer_and_drying_then_not_needed() -> None:
-    # N2, Annex IX point 1(a): both must hold
-    assert not particulars.is_net_quantity_needed(loses_weight=True, by_piece_or_weighed_before_buyer=True)
+    # Annex IX point 1(a): both must hold
     assert particulars.is_net_quantity_needed(loses_weight=True, by_piece_or_weighed_before_buyer=False)
     assert particulars.is_net_quantity_needed(loses_weight=False, by_piece_or_weighed_before_buyer=True)
 
@@ -61,9 +68,9 @@ def test_x_height_when_face_is_small_then_smaller(face: str, height: str) -> Non
 
 
 def test_list_and_nutrition_when_face_is_at_the_limit_then_needed() -> None:
-    # N3: the waivers are for faces strictly under 10 and 25 cm2
-    assert particulars.is_list_needed(Decimal("10.0"), "eu", ON)
-    assert not particulars.is_list_needed(Decimal("9.9"), "eu", ON)
+    # the waivers are for faces strictly under 10 and 25 cm2
+    for face, is_needed in case("face", "law-N3")["cm2"].items():
+        assert particulars.is_list_needed(Decimal(face), "eu", ON) is is_needed
     assert particulars.is_nutrition_needed(Decimal(25), "eu", ON)
     assert not particulars.is_nutrition_needed(Decimal("24.9"), "eu", ON)
 
@@ -89,8 +96,17 @@ def test_operator_and_eating_lines_when_missing_then_refused() -> None:
 
 
 def test_connective_tissue_of_collagen_then_37_to_8() -> None:
-    # M3: hydroxyproline 0.50 % is collagen 4.0 % and connective tissue 18.5 %
-    assert connective_tissue(Decimal("4.0"), context_for("eu", "en", ON, Decimal(1))) == Decimal("18.5")
+    one = case("tissue", "law-M3")
+    found = connective_tissue(Decimal(one["collagen_percent"]), context_for("eu", "en", ON, Decimal(1)))
+    assert found == Decimal(one["connective_tissue_percent"])
+
+
+def test_meat_limits_when_mammals_dominate_a_mixture_then_the_published_row() -> None:
+    one = case("mixture", "law-M4")
+    rule = context_for("eu", "en", ON, Decimal(1)).rule("meat_limits")
+    row = meat_limits({species: Decimal(share) for species, share in one["meats"].items()}, rule)
+    assert row is not None
+    assert (row["fat"], row["collagen"]) == (one["fat"], one["collagen"])
 
 
 @pytest.mark.parametrize(
