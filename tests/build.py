@@ -39,7 +39,8 @@ _CARDS: list[tuple[str, dict[str, Any]]] = [
 
 _BODIES: dict[str, dict[str, Any]] = {
     **{kind: fields for kind, fields in reversed(_CARDS)},
-    "receive": dict(supplier="Meadow Farm", kind="animal", name="pig 12", species="pig", weight="80 kg"),
+    "receive": dict(supplier="Meadow Farm", kind="animal", name="pig 12", species="pig", weight="80 kg", trichinella="tested"),
+    "figure": dict(rule="eu.nitrate.non_heat_treated", value="90", unit="mg/kg", source="the Official Journal", by="Ada"),
     "cut": {"from": ANIMAL, "pieces": [dict(product="Cured neck", weight="1000 g")]},
     "cure": dict(tub="blue", pieces=[PIECE], method="dry", mix=[dict(lot="N261125041", weight="30 g")]),
     "take_out": dict(pieces=[dict(code=PIECE)]),

@@ -27,7 +27,7 @@ _ARGUMENTS: dict[str, tuple[str, ...]] = {
     "complaint": ("text",), "salt_again": ("pieces*",), "coat": ("what", "pieces*"), "turn": ("tub",),
     "move": ("lot", "place"), "split": ("from",),
     "check": ("lot",), "count": ("lot", "weight"), "incident": ("what",), "clean": ("thing",), "reserve": ("count",),
-    "correct": ("fact",),
+    "correct": ("fact",), "figure": ("rule",),
 }  # fmt: skip
 # Fields whose parts are objects: option name, and the part's fields in the order in which they are written between "=".
 _PARTS: dict[tuple[str, str], tuple[str, tuple[str, ...]]] = {
@@ -44,7 +44,7 @@ _PARTS: dict[tuple[str, str], tuple[str, tuple[str, ...]]] = {
 }
 _SINGULAR = {
     "allergens": "allergen", "markets": "market", "languages": "language", "lots": "lot", "countries": "country",
-    "treatments": "treatment", "things": "thing",
+    "treatments": "treatment", "things": "thing", "classes": "class_in",
 }  # fmt: skip
 _AS_JSON = ("per_100g", "meat", "control", "small_maker")  # objects that are written down once, on a card
 _HELP = {
@@ -78,6 +78,11 @@ _HELP = {
     "face_cm2": "Largest face of the pack in square centimetres.",
     "fat_percent": "Fat, g per 100 g.",
     "food": "Number of the food in the open composition table.",
+    "expressed_as": "Of a residue: the substance the report gives it as, such as nitrite ion.",
+    "classes": 'The class in a market, where it differs: "eu=non_heat_treated"; repeat.',
+    "rule": "The id of the rule, as the list of rules shows it.",
+    "source": "Where the figure was read: instrument, article, edition.",
+    "unit": "The unit of the rule, such as mg/kg.",
     "fact": "The number of the fact.",
     "food_name": "The name of the food on the label.",
     "form": "prepacked, direct, loose or bulk; for an ingredient its exempt form.",
@@ -188,7 +193,7 @@ def _parameter(kind: str, field: msgspec.structs.FieldInfo, annotation: Any) -> 
     choices = [choice for part in _options(annotation) if get_origin(part) is Literal for choice in get_args(part)]
     return click.Option(
         [flag, f"{name}_"],
-        multiple=any(get_origin(part) is tuple for part in _options(annotation)),
+        multiple=name == "classes" or any(get_origin(part) is tuple for part in _options(annotation)),
         is_flag=annotation is bool,
         type=click.Choice(choices) if choices else str if annotation is not bool else bool,
         default=field.default if annotation is bool else None,
@@ -226,6 +231,8 @@ def _value(kind: str, name: str, value: Any) -> Any:
         return [_with_additive(part) for part in parts] if name == "components" else parts
     if name == "additive":
         return dict(zip(("name", "function", "e_number"), (word.strip() for word in value.split("=")), strict=False))
+    if name == "classes":
+        return {market.strip(): named.strip() for market, _, named in (text.partition("=") for text in value)}
     if name in _AS_JSON:
         return read_json(value, name)
     return list(value) if isinstance(value, tuple) else value

@@ -52,6 +52,7 @@ _FRIENDLY = (
     "ingredient",
     "product",
     "recipe",
+    "figure",
     "receive",
     "reserve",
     "cut",

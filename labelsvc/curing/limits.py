@@ -1,7 +1,8 @@
 """Checks what goes in against the law of a market on a day: every rule of the class gives one finding.
 
-At the limit is not over it. A figure we could not confirm neither approves nor stops. A limit on what is left in the
-finished product cannot be shown to hold by a dose. The highest figure in any of our rules always stops.
+At the limit is not over it. A figure we could not confirm neither approves nor stops: over it the piece is held until the
+responsible person enters a figure. A limit on what is left in the finished product cannot be shown to hold by a dose: where the
+law has no other, the piece is held until a value is measured. The highest figure in any of our rules always stops.
 """
 
 from __future__ import annotations
@@ -14,10 +15,12 @@ from functools import cache, partial
 from typing import cast
 
 from labelsvc.curing.amounts import Ingoing, shown
+from labelsvc.curing.measured import is_dry_enough, residue
 from labelsvc.curing.salts import NITRATE_ION, NITRITE_ION, SODIUM_NITRATE, SODIUM_NITRITE, Agent, Substance
 from labelsvc.errors import InputError
-from labelsvc.rules.finding import Finding
-from labelsvc.rules.load import MARKETS, Rule, all_rules, rules_of
+from labelsvc.facts import Figure, Measured
+from labelsvc.rules.finding import Finding, Severity
+from labelsvc.rules.load import MARKETS, Rule, all_rules, rule_of, rules_of
 from labelsvc.units import plain, ratio
 
 _EVERY_CLASS = "every"
@@ -31,7 +34,12 @@ _MEASURES: Mapping[str, Callable[[Ingoing], Decimal]] = {
     "sodium ascorbate or erythorbate": lambda ingoing: ingoing.by_weight("ascorbate"),
     "ascorbic or erythorbic acid": lambda ingoing: ingoing.by_weight("ascorbic acid"),
 }
+FigureOf = Callable[[str], Figure | None]  # the figure that the workshop entered for a rule, by its id
 _SODIUM_SALT: Mapping[str, Substance] = {"nitrite": SODIUM_NITRITE, "nitrate": SODIUM_NITRATE}
+
+
+def no_figure(_rule: str) -> None:
+    """Return no figure: where no workshop is asked."""
 
 
 @cache
@@ -50,6 +58,8 @@ def check_limits(
     skin_on: bool = False,
     method: str | None = None,
     has_pure_nitrite: bool = False,
+    measured: Sequence[Measured] = (),
+    figure_of: FigureOf = no_figure,
 ) -> list[Finding]:
     """Return the findings for an amount.
 
@@ -61,6 +71,8 @@ def check_limits(
         skin_on: the piece carries its skin, which lowers the limit where the market says so.
         method: the way of curing, for the check that the class is meant for it.
         has_pure_nitrite: the mix has nitrite not mixed with salt.
+        measured: what was measured in the finished product; of several values the worst counts.
+        figure_of: the workshop's own figures; asked for only where ours is missing or unconfirmed and the substance is there.
 
     Raises:
         InputError: an unknown market or class, or a day before our rules begin.
@@ -69,12 +81,13 @@ def check_limits(
     if product_class not in classes_of(market):
         raise InputError("class", f"one of {', '.join(classes_of(market))}", product_class)
     mine = [rule for rule in rules.values() if _class_of(rule) in (product_class, _EVERY_CLASS)]
+    mine = [_with_figure(rule, figure_of) if _matters(rule, ingoing, measured) else rule for rule in mine]
     if not any(_agent_and_kind(rule)[0] == "nitrite" and _class_of(rule) == product_class for rule in mine):
         raise InputError("on", f"a day that our rules of {market} cover", on.isoformat())
     skin = next((rule for rule in mine if rule.subject == "skin share"), None)
     if skin_on and skin is not None:
         mine = [_lowered(rule, skin) for rule in mine]
-    found = [finding for rule in mine if (finding := _check(rule, ingoing, mine)) is not None]
+    found = [finding for rule in mine if (finding := _check(rule, ingoing, mine, measured)) is not None]
     found += _check_form(mine, product_class, method, has_pure_nitrite)
     return found + check_highest(ingoing, found)
 
@@ -85,6 +98,25 @@ def must_be_held(finding: Finding) -> bool:
         return False
     is_unknown = finding.known == "unconfirmed" and (finding.exceeded or finding.limit is None)
     return is_unknown or (finding.found is None and (finding.basis or "").startswith("residual"))
+
+
+def _matters(rule: Rule, ingoing: Ingoing, measured: Sequence[Measured]) -> bool:
+    """Tell whether a rule without a confirmed figure has something to say here."""
+    if rule.known != "unconfirmed":
+        return False
+    agent, kind = _agent_and_kind(rule)
+    sources = _SOURCES.get(agent, ()) if kind == "residual" else (agent,)
+    return any(ingoing.by_weight(cast("Agent", source)) for source in sources) or residue(measured, agent) is not None
+
+
+# Nitrate turns to nitrite in the meat, and the law limits what is left from all sources.
+_SOURCES: Mapping[str, tuple[str, ...]] = {"nitrite": ("nitrite", "nitrate"), "nitrate": ("nitrate",)}
+
+
+def _with_figure(rule: Rule, figure_of: FigureOf) -> Rule:
+    """The rule with the workshop's own figure; such a figure is for the newest entry of a rule, not for repealed ones."""
+    figure = figure_of(rule.id) if rule_of(rule.id) == rule else None
+    return rule if figure is None else rule.entered(figure.value, f"{figure.source}, by {figure.by}")
 
 
 def _agent_and_kind(rule: Rule) -> tuple[str, str]:
@@ -103,14 +135,14 @@ def _lowered(rule: Rule, skin: Rule) -> Rule:
     return replace(rule, value=Decimal(plain(ratio(rule.value * (100 - skin.value), 100))))
 
 
-def _check(rule: Rule, ingoing: Ingoing, mine: list[Rule]) -> Finding | None:
+def _check(rule: Rule, ingoing: Ingoing, mine: list[Rule], measured: Sequence[Measured]) -> Finding | None:
     checks: Mapping[str, Callable[[], Finding | None]] = {
         "added": partial(_check_added, rule, ingoing),
-        "residual": partial(_check_residual, rule, ingoing, mine),
+        "residual": partial(_check_residual, rule, ingoing, mine, measured),
         "level": partial(_check_least, rule, ingoing),
         "least": partial(_check_least, rule, ingoing),
-        "none": partial(_check_none, rule, ingoing),
         "alone": partial(_check_alone, rule, ingoing),
+        "none": partial(_check_none, rule, ingoing, mine, measured),
     }
     check = checks.get(_agent_and_kind(rule)[1])
     return check() if check else None
@@ -136,21 +168,38 @@ def _check_added(rule: Rule, ingoing: Ingoing) -> Finding | None:
     return rule.found(found, f"{what} is within {plain(rule.value)}", exceeded=False, severity="note")
 
 
-def _check_residual(rule: Rule, ingoing: Ingoing, mine: list[Rule]) -> Finding | None:
-    """A dose proves nothing about a residue; where the dose has a limit of its own the remark need not warn."""
+def _check_residual(rule: Rule, ingoing: Ingoing, mine: list[Rule], measured: Sequence[Measured]) -> Finding | None:
+    """A dose proves nothing about a residue; where the dose has a limit of its own the remark is a note, else it holds."""
     agent = _agent_and_kind(rule)[0]
-    # Nitrate turns to nitrite in the meat, and the law limits what is left from all sources.
-    sources = ("nitrite", "nitrate") if agent == "nitrite" else ("nitrate",)
-    if not any(ingoing.as_salt(_SODIUM_SALT[source]) for source in sources):
+    found = residue(measured, agent, rule.expressed_as)
+    if found is not None:
+        return _check_residue(rule, found)
+    if not any(ingoing.as_salt(_SODIUM_SALT[source]) for source in _SOURCES[agent]):
         return None
     has_own_limit = any(
         other.subject == f"{agent} added" and other.value is not None and other.known != "unconfirmed" for other in mine
     )
-    could_stay_over = rule.value is not None and _MEASURES[rule.expressed_as or ""](ingoing) > rule.value
-    severity = "note" if has_own_limit and not could_stay_over else "warn"
     limit = "an unknown figure" if rule.value is None else f"{plain(rule.value)} {rule.unit} as {rule.expressed_as}"
     message = f"{rule.title}: limited to {limit} in the finished product, which no dose can show: a measured value is needed"
-    return rule.found(None, message, exceeded=False, severity="warn" if severity == "warn" else "note")
+    if has_own_limit:
+        more = rule.value is not None and _MEASURES[rule.expressed_as or ""](ingoing) > rule.value
+        message = message.replace("a measured value is needed", "only a measured value does")
+        message += ". This dose could leave more: have it measured" if more else ""
+    return rule.found(None, message, exceeded=False, severity="note" if has_own_limit else "warn")
+
+
+def _check_residue(rule: Rule, value: Decimal) -> Finding:
+    found = _found(value, rule.value)
+    what = f"{rule.title}: {found} {rule.unit} as {rule.expressed_as} measured"
+    if rule.value is None:
+        return rule.found(found, f"{what}; we do not know the figure: enter it with its source", exceeded=False, severity="warn")
+    exceeded = value > rule.value
+    side = "is over" if exceeded else "is within"
+    if rule.known == "unconfirmed":
+        message = f"{what} {side} {plain(rule.value)}, but the figure is not confirmed: enter one with its source"
+        return rule.found(found, message, exceeded=exceeded, severity="warn")
+    severity: Severity = "stop" if exceeded else "note"
+    return rule.found(found, f"{what} {side} {plain(rule.value)}", exceeded=exceeded, severity=severity)
 
 
 def _check_least(rule: Rule, ingoing: Ingoing) -> Finding | None:
@@ -162,10 +211,16 @@ def _check_least(rule: Rule, ingoing: Ingoing) -> Finding | None:
     return rule.found(found, message, exceeded=False)
 
 
-def _check_none(rule: Rule, ingoing: Ingoing) -> Finding | None:
+def _check_none(rule: Rule, ingoing: Ingoing, mine: list[Rule], measured: Sequence[Measured]) -> Finding | None:
+    """Without nitrite and nitrate the product must be salty or dry enough: one of two measured values shows it."""
     if ingoing.as_salt(SODIUM_NITRITE) or ingoing.as_salt(SODIUM_NITRATE):
         return None
-    return rule.found(None, f"{rule.title}: a measured value is needed", exceeded=False)
+    driest = next((other for other in mine if other.subject == "water_activity most"), None)
+    enough, said = is_dry_enough(measured, rule.value, driest.value if driest else None)
+    if enough is None:
+        return rule.found(None, f"{rule.title}: a measured value is needed", exceeded=False)
+    message = f"{rule.title}: {said} measured is {'enough' if enough else 'not enough'}"
+    return rule.found(None, message, exceeded=not enough, severity="note" if enough else "stop")
 
 
 def _check_alone(rule: Rule, ingoing: Ingoing) -> Finding | None:

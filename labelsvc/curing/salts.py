@@ -71,6 +71,7 @@ PURE: tuple[Substance, ...] = (
     ASCORBIC_ACID,
     ERYTHORBIC_ACID,
 )
+IONS: tuple[Substance, ...] = (NITRITE_ION, NITRATE_ION)
 _NAMES: Mapping[str, Substance] = {
     **{substance.name: substance for substance in PURE},
     **dict.fromkeys(

@@ -22,12 +22,25 @@ from labelsvc.facts.making import (
     Split,
     String,
     TakeOut,
+    Trichinella,
     Turn,
     Weigh,
     trichinella_status,
 )
 from labelsvc.facts.selling import Dispose, Give, Pack, Return, Sell
-from labelsvc.facts.watching import Check, Clean, Complaint, Correct, Count, Hold, Incident, IssueLabel, Lift
+from labelsvc.facts.watching import (
+    Check,
+    Clean,
+    Complaint,
+    Correct,
+    Count,
+    Figure,
+    Hold,
+    Incident,
+    IssueLabel,
+    Lift,
+    Measured,
+)
 from labelsvc.shape import Shape, read_shape
 
 KINDS: dict[str, type[Shape]] = {
@@ -37,6 +50,7 @@ KINDS: dict[str, type[Shape]] = {
     "ingredient": Ingredient,
     "product": Product,
     "recipe": Recipe,
+    "figure": Figure,
     "receive": Receive,
     "reserve": Reserve,
     "cut": Cut,
@@ -78,12 +92,14 @@ __all__ = [
     "Customer",
     "Cut",
     "Dispose",
+    "Figure",
     "Give",
     "Hold",
     "Incident",
     "Ingredient",
     "IssueLabel",
     "Lift",
+    "Measured",
     "MixLine",
     "Move",
     "Pack",
@@ -99,6 +115,7 @@ __all__ = [
     "String",
     "Supplier",
     "TakeOut",
+    "Trichinella",
     "Turn",
     "Weigh",
     "Workshop",
@@ -107,7 +124,7 @@ __all__ = [
     "trichinella_status",
 ]
 # A card says what a thing is, until a later fact of the same name says otherwise.
-CARDS = ("workshop", "supplier", "customer", "ingredient", "product", "recipe")
+CARDS = ("workshop", "supplier", "customer", "ingredient", "product", "recipe", "figure")
 
 
 def read(kind: str, given: object) -> Shape:

@@ -6,6 +6,8 @@ import re
 from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+import msgspec
+
 from labelsvc import choices
 from labelsvc.errors import InputError
 from labelsvc.recipe import Described, Per100g, RecipeLine
@@ -119,7 +121,10 @@ class Control(Shape, frozen=True):
 
 
 class Product(Shape, frozen=True, rename={"class_": "class"}):
-    """Something the workshop makes and sells; ``eaten`` decides whether the label asks to cook it, cooked is the default."""
+    """Something the workshop makes and sells; ``eaten`` decides whether the label asks to cook it, cooked is the default.
+
+    ``class`` is the class of the law; ``classes`` says it for a market where it differs.
+    """
 
     name: Text
     species: Text
@@ -150,6 +155,11 @@ class Product(Shape, frozen=True, rename={"class_": "class"}):
     face_cm2: Exact | None = None
     origin_claim: Country | None = None
     protected_name: str | None = None
+    classes: dict[str, str] = msgspec.field(default_factory=dict)
+
+    def class_in(self, market: str) -> str:
+        """Return the class of the law in a market: the one given for that market, else ``class``."""
+        return self.classes.get(market.lower(), self.class_)
 
     def __post_init__(self) -> None:
         if not 1 <= self.shelf_life_days <= 3650:

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
+from decimal import Decimal
 from typing import Annotated, Any
 
+import msgspec
+
 from labelsvc.errors import InputError
-from labelsvc.shape import AtLeastOne, Shape, Text
-from labelsvc.units import Mass
+from labelsvc.shape import AtLeastOne, Exact, Shape, Text
+from labelsvc.units import Mass, decimal
 
 
 class Hold(Shape, frozen=True):
@@ -17,10 +22,11 @@ class Hold(Shape, frozen=True):
 
 
 class Lift(Shape, frozen=True):
-    """The decision that ends a hold."""
+    """The decision that ends a hold; where a measured value or a figure of the law is lacking, ``by`` says who decides."""
 
     lots: Annotated[tuple[str, ...], AtLeastOne]
     reason: Text
+    by: str | None = None
 
 
 class Incident(Shape, frozen=True, rename={"from_": "from"}):
@@ -49,13 +55,81 @@ class Clean(Shape, frozen=True):
     allergen_clean: bool
 
 
+class Measured(msgspec.Struct, frozen=True, array_like=True):
+    """A number that was measured: what, how much (mg/kg, %, or bare), and for a residue the substance it is expressed as."""
+
+    what: str
+    value: Decimal
+    expressed_as: str = ""
+
+
+# What a residue may be expressed as: the report says which; 80 as the ion is 120 as the sodium salt.
+RESIDUES: Mapping[str, tuple[str, ...]] = {
+    "residual_nitrite": ("nitrite ion", "sodium nitrite", "potassium nitrite"),
+    "residual_nitrate": ("nitrate ion", "sodium nitrate", "potassium nitrate"),
+}
+_RANGES = {"ph": (0, 14), "water_activity": (0, 1), "salt_percent": (0, 100), "water_phase_salt_percent": (0, 100)}
+
+
 class Check(Shape, frozen=True):
-    """A measurement: pH, water activity, salt or a laboratory result, with how it was taken."""
+    """A measurement: pH, water activity, salt, a residue in mg/kg or another laboratory result, with how it was taken."""
 
     lot: Text
     what: Text
     value: Text
     method: Text
+    expressed_as: str | None = None
+
+    def __post_init__(self) -> None:
+        substances = RESIDUES.get(self.kind)
+        if substances is not None and self.expressed_as not in substances:
+            expected = f"one of {', '.join(substances)}, as the report says"
+            raise InputError("expressed_as", expected, self.expressed_as or "nothing")
+        if substances is None and self.expressed_as is not None:
+            raise InputError("expressed_as", f"nothing for {self.what}", self.expressed_as)
+        if self.kind in _RANGES and _BARE_NUMBER.fullmatch(self.value):
+            least, most = _RANGES[self.kind]
+            decimal(self.value, "value", minimum=least, maximum=most)
+        elif substances is not None and not _RESIDUE.fullmatch(self.value):
+            raise InputError("value", 'mg/kg as the report says, such as "38", or "<5" where less was found', self.value)
+
+    @property
+    def kind(self) -> str:
+        """What was measured, as it is compared: ``residual nitrite`` is ``residual_nitrite``."""
+        return "_".join(re.split(r"[\s_-]+", self.what.casefold()))
+
+    @property
+    def measured(self) -> Measured | None:
+        """The number, where it is one that rules can be asked about; a text such as "not found in 25 g" is none."""
+        if self.kind in RESIDUES:
+            found = _RESIDUE.fullmatch(self.value)
+            return Measured(self.kind, Decimal(found[1]), self.expressed_as or "") if found else None
+        if self.kind in _RANGES and _BARE_NUMBER.fullmatch(self.value):
+            return Measured(self.kind, decimal(self.value, "value"))
+        return None
+
+
+_BARE_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?", re.ASCII)
+_RESIDUE = re.compile(r"(?:<\s*)?([0-9]{1,6}(?:\.[0-9]{1,6})?)(?:\s*(?:mg/kg|ppm))?", re.ASCII)  # "<5" counts as 5
+
+
+class Figure(Shape, frozen=True):
+    """A figure of the law that our rules lack or have unconfirmed, entered with its source by the responsible person."""
+
+    rule: Text
+    value: Exact
+    unit: Text
+    source: Text
+    by: Text
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.value <= 1_000_000:
+            raise InputError("value", "a figure of 0 to 1000000", str(self.value))
+
+    @property
+    def name(self) -> str:
+        """Its name among the cards: the rule."""
+        return self.rule
 
 
 class Count(Shape, frozen=True):

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from sqlalchemy import Connection, insert, select, tuple_
 
 from labelsvc.errors import ConflictError, InputError
+from labelsvc.facts import CARDS
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.derive import derive
 from labelsvc.ledger.derive.bench import Derived, Happening, watch_subject
@@ -65,6 +66,7 @@ def put_new(connection: Connection, happening: Happening, derived: Derived, look
     """Write what follows from a new fact, and settle the later facts if it is a late entry."""
     changed = {subject for subject, state in timeline_rows(derived).items() if state}
     later = _later(connection, changed | _stirred(derived, lookup), happening.position)
+    later += _earlier_served(connection, changed, happening.position)
     _write(connection, happening, derived, None)
     if later:
         refresh(connection, sorted(derived.lots), is_final=False)
@@ -95,12 +97,25 @@ def put_changed(connection: Connection, standing: Standing) -> tuple[Derived | N
     changed = set(before.keys() | after.keys()) if moved else _changed(before, after)
     refresh(connection, sorted(_lots_in(before) | _lots_in(after)), is_final=False)
     later = _later(connection, changed | _places(before) | _places(after), position)
+    later += _earlier_served(connection, changed, position)
     return derived, _settle_later(connection, later, _lots_in(before) | _lots_in(after))
 
 
 def put_correction(connection: Connection, seq: int, at: str, target: int) -> None:
     """Let a correction be found from the fact it corrects."""
     connection.execute(insert(timeline), {"subject": correction_subject(target), "at": at, "fact": seq, "state": None})
+
+
+def _earlier_served(connection: Connection, subjects: Iterable[str], position: Position) -> list[Position]:
+    """Return the positions of earlier facts that looked for a card which is the first of its name: it serves them as well."""
+    cards = [subject for subject in subjects if subject.partition("/")[0] in CARDS]
+    if not cards:
+        return []
+    before = tuple_(timeline.c.at, timeline.c.fact) < position
+    said = select(timeline.c.subject).where(timeline.c.subject.in_(cards), timeline.c.state.is_not(None), before)
+    first = set(cards) - set(connection.execute(said).scalars())
+    rows = connection.execute(select(timeline.c.at, timeline.c.fact).where(timeline.c.subject.in_(first), before).distinct())
+    return [(row.at, row.fact) for row in rows]
 
 
 def _settle_later(connection: Connection, queue: list[Position], touched: set[str]) -> list[LaterIssue]:

@@ -7,6 +7,8 @@ from typing import Any, NamedTuple
 
 import msgspec
 
+from labelsvc.facts import Measured
+
 LOT_KINDS = ("animal", "part", "ingredient", "piece", "pack")
 
 
@@ -30,11 +32,19 @@ PUBLIC = End("customer", "public")
 
 
 class HeldFor(msgspec.Struct, frozen=True, omit_defaults=True):
-    """One reason a lot is held, with the fact that says so; with a finding it follows from the law, and nobody lifts it."""
+    """One reason a lot is held, with the fact that says so; with a finding it follows from the law."""
 
     fact: int
     reason: str
     finding: dict[str, Any] | None = None
+
+    @property
+    def is_lack(self) -> bool:
+        """Tell whether only a measured value or a confirmed figure is lacking: the responsible person may decide without.
+
+        What is over a limit is no lack, and nobody lifts it.
+        """
+        return self.finding is not None and self.finding["severity"] != "stop"
 
 
 class PutOn(msgspec.Struct, frozen=True, array_like=True):
@@ -51,7 +61,8 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     a weighing (``is_weighed``). Once some of a piece is packed (``is_portioned``) its loss is no longer a matter of weighing
     it. ``phase`` is the step of the trade: received, mixed, green, in cure, out of cure, hanging,
     in stock, sold, given away, used up, destroyed, own use, sample. ``things`` are the bowls and machines it touched, and
-    ``origins`` the countries of its meat, ``""`` where one is not known.
+    ``origins`` the countries of its meat, ``""`` where one is not known. ``decided`` are the rules whose lack of a
+    value or figure the responsible person has decided on; ``made_from`` and ``packed_into`` are codes of pieces and pack lots.
     """
 
     code: str
@@ -101,6 +112,10 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     handed_over_milligrams: int = 0
     trichinella: str | None = None
     origins: tuple[str, ...] = ()
+    measured: tuple[Measured, ...] = ()
+    decided: tuple[str, ...] = ()
+    made_from: tuple[str, ...] = ()
+    packed_into: tuple[str, ...] = ()
     aliases: tuple[str, ...] = ()
 
     @property

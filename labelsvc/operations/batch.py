@@ -16,8 +16,9 @@ from labelsvc.errors import BlockedError, InputError
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.database import Connection, Ledger
-from labelsvc.ledger.derive.dosing import ingoing_into, law_on, put_on
+from labelsvc.ledger.derive.dosing import ingoing_into, put_on
 from labelsvc.ledger.derive.hanging import base_milligrams
+from labelsvc.ledger.derive.lawful import law_on
 from labelsvc.ledger.projection import issues_from
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import LotState
@@ -52,7 +53,9 @@ def batch_record(ledger: Ledger, text: str) -> dict[str, Any]:
             "timeline": _timeline(connection, lot),
             "came_out": _came_out_json(connection, units),
             "made_of": _made_of_json(connection, units) if lot.state.kind in ("piece", "pack") else [],
-            "doses": [dose_json(dose) for dose in doses_of(connection, pieces, lot.state.market, _days(lot.state))],
+            "doses": [
+                dose_json(dose) for dose in doses_of(connection, pieces, lot.state.market, _days(lot.state), lot.state.measured)
+            ],
             "labels": [
                 {**label, "text": _label_said(label)}
                 for unit in {one.code: one for one in (lot, *units)}.values()
@@ -118,10 +121,8 @@ def _milligrams(line: RecipeLine, green: int) -> int:
 
 def _raise_if_stopped(lookup: AsOf, cured: LotState, product: facts.Product, field: str) -> None:
     ingoing = ingoing_into(cured, lambda name: cast("facts.Ingredient | None", lookup.card("ingredient", name)))
-    stops = [
-        [one for one in law_on(ingoing, market, product.class_, [cured.born]) if one.severity == "stop" and one.exceeded]
-        for market in product.markets
-    ]
+    said = [law_on(ingoing, market, product.class_in(market), [cured.born]) for market in product.markets]
+    stops = [[one for one in findings if one.severity == "stop" and one.exceeded] for findings in said]
     if stops and all(stops):
         raise BlockedError(
             f"{field}: no grams for {cured.code}: {stops[0][0].message}", [one.as_json() for one in stops[0]], field

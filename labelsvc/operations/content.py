@@ -14,7 +14,7 @@ from labelsvc import choices, facts
 from labelsvc.codes.article_number import ean13
 from labelsvc.codes.link import base_address, batch_link
 from labelsvc.codes.lot_code import LotCode
-from labelsvc.curing.advice import advice
+from labelsvc.curing.trichinella import check_trichinella
 from labelsvc.declaration.dates import date_line
 from labelsvc.declaration.declare import Declaration, declare
 from labelsvc.declaration.ingredient_use import IngredientUse
@@ -172,7 +172,8 @@ def sale_said(connection: Connection, unit: LotRow, today: dt.date) -> Said:
     smallest = {} if market == "us" else {"net_quantity": figure_height_mm(weight, market, state.packed_on)}
     content = LabelContent(elements, smallest_mm=smallest)
     doses = _dose_findings(connection, unit, market, (state.packed_on, today))
-    findings = (*declaration.findings, *doses, *_trichinella_findings(product, state))
+    trichinella = check_trichinella(product.species, state.trichinella, product.eaten, market, state.packed_on)
+    findings = (*declaration.findings, *doses, *trichinella)
     return Said(state, content, declaration.allergens, findings)
 
 
@@ -211,15 +212,7 @@ def _use(one: Used) -> IngredientUse:
 def _dose_findings(connection: Connection, unit: LotRow, market: str, days: Sequence[dt.date]) -> list[Finding]:
     givers = {link.giver for link in read.links_back(connection, [unit.number])}
     pieces = [row for row in read.lots_of(connection, givers) if row.state.kind == "piece"]
-    return [finding for dose in doses_of(connection, pieces, market, days) for finding in dose.findings]
-
-
-def _trichinella_findings(product: facts.Product, state: LotState) -> list[Finding]:
-    """Say at the label what nobody knows: a piece eaten as it is whose Trichinella status is unknown."""
-    if product.eaten != "as_is" or state.trichinella != "unknown":
-        return []
-    said = "Unchecked: the Trichinella status of the meat is not known, and the label says ready to eat"
-    return [advice("curing.trichinella_unknown", said, severity="warn")]
+    return [finding for dose in doses_of(connection, pieces, market, days, unit.state.measured) for finding in dose.findings]
 
 
 def _status(workshop: facts.Workshop, state: LotState) -> str:

@@ -14,11 +14,13 @@ import msgspec
 
 from labelsvc import facts
 from labelsvc.curing.amounts import Ingoing
+from labelsvc.curing.limits import FigureOf
 from labelsvc.declaration.composition import Line, contents_of
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
-from labelsvc.ledger.derive.dosing import ingoing_into, law_on, unchecked_on
+from labelsvc.ledger.derive.dosing import ingoing_into, unchecked_on
+from labelsvc.ledger.derive.lawful import law_on
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import LotState
 from labelsvc.rules.finding import Finding
@@ -87,7 +89,13 @@ def ingredient_of(connection: Connection, lot: LotState) -> facts.Ingredient | N
     return card if isinstance(card, facts.Ingredient) else None
 
 
-def doses_of(connection: Connection, pieces: Sequence[LotRow], market: str | None, days: Sequence[dt.date]) -> list[Dose]:
+def doses_of(
+    connection: Connection,
+    pieces: Sequence[LotRow],
+    market: str | None,
+    days: Sequence[dt.date],
+    measured: Sequence[facts.Measured] = (),
+) -> list[Dose]:
     """Return the doses of pieces, checked against a market's rules on each of some days.
 
     Args:
@@ -95,11 +103,14 @@ def doses_of(connection: Connection, pieces: Sequence[LotRow], market: str | Non
         pieces: pieces; what was put on each counts, on its green weight.
         market: eu, gb, us, or None for no check.
         days: today, the packing day: the law of each must hold.
+        measured: what was measured of the packs, beside what was measured of each piece.
     """
-    return [_dose(connection, piece, market, days) for piece in pieces]
+    return [_dose(connection, piece, market, days, (*piece.state.measured, *measured)) for piece in pieces]
 
 
-def _dose(connection: Connection, piece: LotRow, market: str | None, days: Sequence[dt.date]) -> Dose:
+def _dose(
+    connection: Connection, piece: LotRow, market: str | None, days: Sequence[dt.date], measured: Sequence[facts.Measured]
+) -> Dose:
     lookup = AsOf(connection, read.END_OF_TIME)
     product = lookup.card("product", piece.state.product or "")
 
@@ -109,4 +120,11 @@ def _dose(connection: Connection, piece: LotRow, market: str | None, days: Seque
     ingoing, unchecked = ingoing_into(piece.state, card_of), unchecked_on(piece.state, card_of)
     if market is None or not piece.state.put_on or not isinstance(product, facts.Product):
         return Dose(piece.state, ingoing, tuple(unchecked))
-    return Dose(piece.state, ingoing, (*unchecked, *law_on(ingoing, market, product.class_, days)))
+    law = law_on(ingoing, market, product.class_in(market), days, measured, figure_of(connection))
+    return Dose(piece.state, ingoing, (*unchecked, *law))
+
+
+def figure_of(connection: Connection) -> FigureOf:
+    """Return how the workshop's own figure of a rule is found."""
+    lookup = AsOf(connection, read.END_OF_TIME)
+    return lambda rule: cast("facts.Figure | None", lookup.card("figure", rule))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import cache
 from importlib import resources
@@ -65,6 +65,10 @@ class Rule:
     def is_in_force(self, on: dt.date) -> bool:
         """Tell whether the rule applies on a day: from ``begins``, before ``until``."""
         return self.begins <= on and (self.until is None or on < self.until)
+
+    def entered(self, value: Decimal, source: str) -> Rule:
+        """Return the rule with a figure that the workshop entered from a source: quoted, as any figure at second hand."""
+        return replace(self, value=value, known="quoted", citation=f"{self.citation}; figure entered here from: {source}")
 
     def found(self, found: str | None, message: str, *, exceeded: bool, severity: Severity | None = None) -> Finding:
         """Return the finding of this rule for one value; an unconfirmed rule is at most a warning."""
@@ -159,3 +163,10 @@ def _refuse_overlaps(entries: list[Rule], market: str) -> None:
         for other in entries[position + 1 :]:
             if rule.id == other.id and rule.begins < (other.until or dt.date.max) and other.begins < (rule.until or dt.date.max):
                 raise InputError(f"{market} {rule.id}", "entries whose times do not overlap", f"{rule.begins} and {other.begins}")
+
+
+def rule_of(rule_id: str) -> Rule | None:
+    """Return the newest entry of a rule, whatever the day, or None where no market has a rule of that id."""
+    market = rule_id.partition(".")[0]
+    entries = [rule for rule in all_rules(market) if rule.id == rule_id] if market in MARKETS else []
+    return max(entries, key=lambda rule: rule.begins, default=None)

@@ -80,6 +80,7 @@ def goods_by_commands(hand: Hand) -> tuple[str, list[str]]:
     """Receive the pig and the three ingredients; return their codes."""
     at = f"--at {day(100)}"
     pig = f'receive animal "half pig" --supplier "Hill Farm" --species pig --weight "40 kg" --supplier-lot HF-12 {at}'
+    pig += " --trichinella tested"
     goods = [f'receive ingredient "{name}" --supplier "Dry Goods" --weight "{weight}" {at}' for name, weight in _GOODS]
     return hand.typed(pig)[0], [hand.typed(line)[0] for line in goods]
 
@@ -123,7 +124,7 @@ def told_by_record(hand: Hand) -> Story:
     def recorded(fact: str, before: int, **fields: object) -> list[str]:
         return list(hand.record(fact, at=day(before), **fields).json["codes"])
 
-    goods = [("animal", "half pig", "Hill Farm", "40 kg", {"species": "pig", "supplier_lot": "HF-12"})]
+    goods = [("animal", "half pig", "Hill Farm", "40 kg", {"species": "pig", "supplier_lot": "HF-12", "trichinella": "tested"})]
     goods += [("ingredient", name, "Dry Goods", weight, {}) for name, weight in _GOODS]
     pig, salt, curing_salt, mustard = (
         recorded("receive", 100, kind=kind, name=name, supplier=supplier, weight=weight, **more)[0]

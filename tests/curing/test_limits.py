@@ -167,10 +167,12 @@ def test_check_limits_when_only_the_residue_is_limited_then_a_measured_value_is_
     assert residual.message.endswith("which no dose can show: a measured value is needed")
 
 
-def test_check_limits_when_the_dose_is_limited_too_then_the_residue_is_a_note_until_it_could_be_over():
+def test_check_limits_when_the_dose_is_limited_too_then_the_residue_is_a_note_that_says_when_it_could_be_over():
     low = finding_of("us.nitrite.dry_cured.finished", check(amount("200")))
     high = finding_of("us.nitrite.dry_cured.finished", check(amount("201")))
-    assert (low.severity, high.severity) == ("note", "warn")
+    assert (low.severity, high.severity) == ("note", "note")
+    assert "could leave more" in high.message
+    assert "could leave more" not in low.message
 
 
 @pytest.mark.parametrize(

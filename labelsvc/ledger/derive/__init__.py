@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from labelsvc.ledger.derive import caring, curing, cutting, hanging, holding, packing, selling
+from labelsvc.ledger.derive import caring, curing, cutting, hanging, holding, lawful, packing, selling
 from labelsvc.ledger.derive.bench import Bench, Derived, Happening, Lookup
 
 _BY_KIND: Mapping[str, Callable[[Bench], None]] = {
+    "figure": lawful.figure,
     "receive": cutting.receive,
     "reserve": cutting.reserve,
     "cut": cutting.cut,
@@ -23,7 +24,7 @@ _BY_KIND: Mapping[str, Callable[[Bench], None]] = {
     "split": hanging.split,
     "string": hanging.string,
     "weigh": hanging.weigh,
-    "check": caring.check,
+    "check": lawful.check,
     "release": hanging.release,
     "pack": packing.pack,
     "sell": selling.sell,

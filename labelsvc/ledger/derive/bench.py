@@ -16,7 +16,7 @@ from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.facts import KINDS, Workshop
 from labelsvc.ledger.derive.cards import check_card
 from labelsvc.ledger.derive.new_lots import printed_ahead
-from labelsvc.ledger.state import COUNT, LOT_KINDS, End, Issue, LotState, Posting
+from labelsvc.ledger.state import COUNT, LOT_KINDS, End, HeldFor, Issue, LotState, Posting
 from labelsvc.shape import Shape
 from labelsvc.units import grams_text
 
@@ -304,11 +304,18 @@ class Bench:
             self.flow((COUNT, -gap), (lot, gap))
         return self.now(lot)
 
-    def not_held(self, lot: LotState, field: str) -> None:
-        """Note that a held lot blocks the fact."""
-        for held in lot.held_for[-1:]:
-            hint = "Lift the hold first." if held.finding is None else "Nobody can lift what the law holds."
-            self._issues.append(Issue("blocked", field, f"a lot that is not held ({held.reason})", lot.code, hint, held.finding))
+    def not_held(self, lot: LotState, field: str, *, while_lacking: bool = False) -> None:
+        """Note that a held lot blocks the fact: what the law stops is named first.
+
+        Args:
+            lot: the lot.
+            field: the field that names it.
+            while_lacking: whether the work goes on while only a measured value or a figure is lacking.
+        """
+        holds = [held for held in lot.held_for if not (while_lacking and held.is_lack)]
+        for held in sorted(holds, key=_is_stop)[-1:]:
+            expected = f"a lot that is not held ({held.reason})"
+            self._issues.append(Issue("blocked", field, expected, lot.code, _way_out(held), held.finding))
 
     def issue(self, level: str, field: str, expected: str, got: str, hint: str = "") -> None:
         """Note an issue of the fact."""
@@ -324,6 +331,18 @@ class Bench:
         """Return what the work came to."""
         lots = {code: _settled(self._lots[code]) for code in sorted(self._touched)}
         return Derived(self._postings, lots, self._cards, self._mentions, self._issues, self._read_as, self._reserved)
+
+
+def _is_stop(held: HeldFor) -> bool:
+    return held.finding is not None and not held.is_lack
+
+
+def _way_out(held: HeldFor) -> str:
+    if held.finding is None:
+        return "Lift the hold first."
+    if held.is_lack:
+        return "Record the measured value, or the figure with its source; the responsible person may also decide: lift it."
+    return "Nobody can lift what the law holds."
 
 
 _STEPS = ("received", "mixed", "green", "in cure", "out of cure", "hanging")

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from labelsvc.codes.article_number import gtin
 from labelsvc.codes.link import base_address
+from labelsvc.curing.limits import classes_of
 from labelsvc.declaration.words import allergen_key, words_of
 from labelsvc.errors import InputError
 from labelsvc.facts import Ingredient, Product, Workshop
 from labelsvc.recipe import Described
+from labelsvc.rules.load import MARKETS
 from labelsvc.shape import Shape
 
 
@@ -27,6 +29,11 @@ def check_card(card: Shape) -> None:
             gtin(card.gtin)
         for place, language in enumerate(card.languages):
             _check_language(language, f"languages[{place}]")
+        for market, named in card.classes.items():
+            if market not in MARKETS:
+                raise InputError("classes", f"markets of {', '.join(MARKETS)}", market)
+            if named not in classes_of(market):
+                raise InputError(f"classes.{market}", f"one of {', '.join(classes_of(market))}", named)
 
 
 def _check_allergens(part: Described, where: str) -> None:

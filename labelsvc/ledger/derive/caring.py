@@ -1,4 +1,4 @@
-"""Looking after: measurements, counted stock, incidents, cleaning, turning; only a count moves mass."""
+"""Looking after: counted stock, incidents, cleaning, turning; only a count moves mass."""
 
 from __future__ import annotations
 
@@ -6,17 +6,12 @@ import datetime as dt
 from typing import cast
 
 from labelsvc.errors import InputError
-from labelsvc.facts import Check, Clean, Count, Incident, Turn
+from labelsvc.facts import Clean, Count, Incident, Turn
 from labelsvc.ledger.derive.bench import Bench
 from labelsvc.ledger.state import COUNT, HeldFor, LotState
 from labelsvc.units import grams_text
 
 UNUSUAL_DIFFERENCE_PERCENT = 10  # of a counted lot (common practice, no source): more asks once
-
-
-def check(bench: Bench) -> None:
-    """Let the measurement stand in the lot's record."""
-    bench.touch(bench.lot(cast(Check, bench.fact.body).lot, "lot"))
 
 
 def count(bench: Bench) -> None:

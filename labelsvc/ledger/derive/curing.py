@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from typing import cast
 
 from labelsvc.errors import InputError
-from labelsvc.facts import Coat, Cure, MixLine, Product, SaltAgain, TakeOut
+from labelsvc.facts import Coat, Cure, MixLine, SaltAgain, TakeOut
 from labelsvc.ledger.derive.bench import Bench, greens
-from labelsvc.ledger.derive.dosing import hold_by_law, put_on, scraped
+from labelsvc.ledger.derive.dosing import put_on, scraped
+from labelsvc.ledger.derive.lawful import hold_by_law
 from labelsvc.ledger.derive.new_lots import is_mixed_first
 from labelsvc.ledger.derive.weighing import post_weight
 from labelsvc.ledger.state import DESTROYED, DRIP, WASH, LotState
@@ -46,7 +47,7 @@ def _each_once(bench: Bench, refs: Sequence[str], phases: Sequence[str], wanted:
             raise InputError(f"pieces[{place}]", "each piece once", ref)
         if piece.phase not in phases:
             bench.issue("conflict", f"pieces[{place}]", f"a piece {wanted}", f"{piece.code}, which is {piece.phase}")
-        bench.not_held(piece, f"pieces[{place}]")
+        bench.not_held(piece, f"pieces[{place}]", while_lacking=True)
         pieces.append(piece)
     return pieces
 
@@ -64,15 +65,10 @@ def _put_on(bench: Bench, pieces: list[LotState], body: Cure | SaltAgain | Coat,
         bench.flow(*((lot, -weight) for lot, weight in offered), (pieces[0], total))
     for piece, share in zip(pieces, shares, strict=True):
         now = bench.now(piece)
-        bench.change(piece, put_on_milligrams=now.put_on_milligrams + share, put_on=put_on(now, lines, share))
-        _check_dose(bench, piece)
-
-
-def _check_dose(bench: Bench, piece: LotState) -> None:
-    """Hold the piece where its dose is over the limit today or on the planned packing day."""
-    planned = getattr(bench.fact.body, "planned_packing", None) or bench.now(piece).planned_packing
-    markets = bench.card(Product, piece.product or "", "pieces").markets
-    hold_by_law(bench, piece, markets, [day for day in (bench.fact.day, planned) if day])
+        # What was decided while a value or a figure was lacking was decided on a smaller dose.
+        decided = now.decided if isinstance(body, Coat) else ()
+        bench.change(piece, put_on_milligrams=now.put_on_milligrams + share, put_on=put_on(now, lines, share), decided=decided)
+        hold_by_law(bench, piece)
 
 
 def _mixed(
@@ -151,4 +147,4 @@ def _scrape_off(bench: Bench, pieces: list[LotState]) -> None:
         bench.flow((piece, -share), (WASH, share))
         if piece.method == "dry_excess":  # only there is what was offered an upper bound; elsewhere it cannot be taken back
             bench.change(piece, put_on=scraped(bench.now(piece), share))
-            _check_dose(bench, piece)
+            hold_by_law(bench, piece)

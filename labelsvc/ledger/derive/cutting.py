@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import cast
 
+from labelsvc.curing.trichinella import status_at_receipt
 from labelsvc.errors import InputError
-from labelsvc.facts import Cut, Ingredient, Product, Receive, Supplier, trichinella_status
+from labelsvc.facts import Cut, Ingredient, Product, Receive, Supplier
 from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
 from labelsvc.ledger.state import BONE, COUNT, TRIM, End, LotState
 from labelsvc.units import grams_text
@@ -28,8 +29,8 @@ def receive(bench: Bench) -> None:
         species=body.species,
         ingredient=ingredient,
         count=body.count,
-        trichinella=None if body.kind == "ingredient" else trichinella_status(body.trichinella),
         origins=(body.origin or "",) if body.kind != "ingredient" else (),
+        trichinella=None if body.kind == "ingredient" else status_at_receipt(body.trichinella, bench.fact.day),
         aliases=_numbers_on(body),
     )
     bench.flow((End("supplier", supplier.name), -body.weight.milligrams), (lot, body.weight.milligrams))
@@ -80,7 +81,8 @@ def _begin_piece(bench: Bench, source: LotState, code: str, place: int) -> LotSt
     given = cast(Cut, bench.fact.body).pieces[place]
     product = bench.card(Product, given.product, f"pieces[{place}].product")
     species = source.species or product.species
-    if card_key(species) != card_key(product.species):
+    is_other = card_key(species) != card_key(product.species)
+    if is_other:
         bench.issue(
             "ask", f"pieces[{place}].product", f"a product made of {species}", f"{product.name}, made of {product.species}"
         )
@@ -90,7 +92,7 @@ def _begin_piece(bench: Bench, source: LotState, code: str, place: int) -> LotSt
         name=product.name,
         phase="green",
         product=product.name,
-        species=product.species,
+        species=species if is_other else product.species,
         parent=source.code,
         made_milligrams=given.weight.milligrams,
         green_milligrams=given.weight.milligrams,

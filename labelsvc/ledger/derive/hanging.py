@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import cast
 
+from labelsvc.curing.trichinella import check_trichinella
 from labelsvc.facts import Move, Product, Release, Split, String, Weigh
-from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
+from labelsvc.ledger.derive.bench import Bench, percent_of
 from labelsvc.ledger.derive.weighing import post_weight
 from labelsvc.ledger.state import DRIP, DRYING, LotState, PutOn
 from labelsvc.units import grams_text, share_out
@@ -89,7 +90,7 @@ def split(bench: Bench) -> None:
 
 
 def _may_be_split(bench: Bench, parent: LotState, parts: int) -> None:
-    bench.not_held(parent, "from")
+    bench.not_held(parent, "from", while_lacking=True)
     if parent.phase not in ("green", "in cure", "out of cure", "hanging"):
         bench.issue("conflict", "from", "a piece that is still whole", f"{parent.code}, which is {parent.phase}")
     if parent.count is not None and parts > parent.count:
@@ -126,6 +127,7 @@ _INHERITED = (
     "kind", "name", "phase", "product", "species", "method", "cured_on", "planned_out", "planned_packing",
     "strung_on", "tub", "place",
     "released_by", "released_on", "held_for", "trichinella", "origins", "things", "best_before", "is_portioned",
+    "measured", "decided",
 )  # fmt: skip
 _SHARED = ("green_milligrams", "put_on_milligrams", "hang_milligrams")
 
@@ -150,20 +152,16 @@ def release(bench: Bench) -> None:
         bench.change(released, released_by=body.by, released_on=bench.fact.day)
 
 
-# Animals that carry Trichinella (Regulation (EU) 2015/1375, scope: domestic swine, horses, wild boar, other carnivorous game).
-_TRICHINELLA_HOSTS = ("pig", "pork", "wild boar", "boar", "horse", "bear")
-
-
 def _check_ready(bench: Bench, piece: LotState) -> None:
     """Tell what the decision does not rest on: neither loss nor days prove that a piece is safe."""
     product = bench.card(Product, piece.product or "", "lot")
     if piece.phase in ("green", "in cure"):
         bench.issue("ask", "lot", "a piece out of the cure", f"{piece.code}, which is {piece.phase}")
-    if product.eaten == "as_is" and piece.trichinella == "unknown" and card_key(product.species) in _TRICHINELLA_HOSTS:
-        bench.issue(
-            "note", "lot", "a known Trichinella status for what is eaten as it is", f"{piece.code}, not known",
-            "Freezing does not clear game; ask the responsible authority before it is sold.",
-        )  # fmt: skip
+    for market in product.markets:
+        for finding in check_trichinella(
+            piece.species or product.species, piece.trichinella, product.eaten, market, bench.fact.day
+        ):
+            bench.issue("note", "lot", f"meat cleared of Trichinella for {market}", f"{piece.code}: {finding.message}")
     loss = percent_of(base_milligrams(piece, product) - piece.milligrams, base_milligrams(piece, product))
     target = product.target_loss_percent
     if target is not None and loss < target:

@@ -17,15 +17,24 @@ def hold(bench: Bench) -> None:
 
 
 def lift(bench: Bench) -> None:
-    """End every hold that people set on these lots; what the law holds stays held, there is no override."""
+    """End every hold on these lots but those of a limit that is passed: there is no override.
+
+    Where a measured value or a figure of the law is lacking, the responsible person decides by name, and the decision stays
+    with the lot; putting on more of a cure ends it.
+    """
     body = cast(Lift, bench.fact.body)
     for lot in bench.all_named(body.lots):
-        legal = tuple(held for held in lot.held_for if held.finding is not None)
+        lacking = [held for held in lot.held_for if held.is_lack]
+        stopped = tuple(held for held in lot.held_for if held.finding is not None and not held.is_lack)
         if not lot.is_held:
             bench.issue("note", "lots", "lots that are held", f"{lot.code}, which is not")
-        elif legal == lot.held_for:
+        elif stopped == lot.held_for:
             bench.not_held(lot, "lots")
-        bench.change(lot, held_for=legal)
+        if lacking and not (body.by or "").strip():
+            expected = "the name of the responsible person, who decides without a measured value or confirmed figure"
+            bench.issue("refuse", "by", expected, "nothing", lacking[0].reason)
+        rules = (str(held.finding["rule"]) for held in lacking if held.finding)
+        bench.change(lot, held_for=stopped, decided=tuple(dict.fromkeys((*lot.decided, *rules))))
 
 
 def complaint(bench: Bench) -> None:

@@ -11,7 +11,7 @@ from labelsvc.declaration.words import allergen_key, words_of
 from labelsvc.errors import InputError
 from labelsvc.facts import Pack, Product
 from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
-from labelsvc.ledger.derive.dosing import legal_holds
+from labelsvc.ledger.derive.lawful import holds_of_packs
 from labelsvc.ledger.state import COUNT, DRYING, TRIM, HeldFor, LotState
 from labelsvc.units import grams_text, share_out
 
@@ -33,7 +33,8 @@ def pack(bench: Bench) -> None:
     units = _begin_units(bench, pieces)
     bench.flow(*((piece, -share) for piece, share in zip(pieces, given, strict=True)), *zip(units, weights, strict=True))
     for piece in pieces:
-        bench.change(piece, is_portioned=True)
+        into = (*bench.now(piece).packed_into, bench.fact.codes[0])
+        bench.change(piece, is_portioned=True, packed_into=into)
 
 
 def _taken(bench: Bench, place: int) -> LotState:
@@ -118,6 +119,7 @@ def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
         held_for=_holds(bench, pieces, product),
         trichinella=_weakest(pieces),
         origins=tuple(sorted({origin for piece in pieces for origin in piece.origins or ("",)})),
+        made_from=tuple(piece.code for piece in pieces),
     )
     bench.begin(str(lot), units=len(body.packs), **known)
     return [
@@ -129,23 +131,17 @@ def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
 def _holds(bench: Bench, pieces: list[LotState], product: Product) -> tuple[HeldFor, ...]:
     """What holds a piece holds its packs; the law is asked again for the market and day of the packing."""
     body = cast(Pack, bench.fact.body)
-    found: dict[str, HeldFor] = {}
-    for piece in pieces:
-        legal = legal_holds(bench, piece, product, [body.market], [bench.fact.day])
-        for held in legal:
-            bench.issue("note", "market", f"a dose that is allowed in {body.market}", held.reason, "The packs are held.")
-        found.update({f"{held.fact} {held.reason}": held for held in (*_own(piece), *legal)})
-    return tuple(found.values())
+    own = {f"{held.fact} {held.reason}": held for piece in pieces for held in piece.held_for if held.finding is None}
+    legal = holds_of_packs(bench, pieces, product, body.market, bench.fact.day)
+    for held in legal:
+        bench.issue("note", "market", f"meat that may be sold in {body.market}", held.reason, "The packs are held.")
+    return (*own.values(), *legal)
 
 
 def _weakest(pieces: list[LotState]) -> str | None:
     """The least that is known of any of the pieces: one unknown makes the pack unknown."""
-    order = ("unknown", "frozen", "controlled_housing", "tested", None)
+    order = ("unknown", "frozen_too_little", "frozen_unchecked", "frozen", "controlled_housing", "tested", None)
     return min((piece.trichinella for piece in pieces), key=order.index)
-
-
-def _own(piece: LotState) -> tuple[HeldFor, ...]:
-    return tuple(held for held in piece.held_for if held.finding is None)
 
 
 def _product_of(bench: Bench, pieces: list[LotState]) -> Product:

@@ -1,0 +1,180 @@
+"""The holds that follow from the law: derived with everything else, never overridden.
+
+A dose is checked at the tub for that day and for the planned packing day, and again at packing for the market of the packs.
+Over a limit it stops: a correction that puts a piece over it holds the packs made of it, sold ones included; one that brings
+it under lets them go. Where only a measured value or a confirmed figure is lacking it is held until that is recorded, or until
+the responsible person decides. Meat that may carry Trichinella holds the packs of a product that is eaten as it is.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import cast
+
+from labelsvc.curing.advice import advice
+from labelsvc.curing.amounts import Ingoing
+from labelsvc.curing.limits import FigureOf, check_highest, check_limits, classes_of, must_be_held, no_figure
+from labelsvc.curing.trichinella import check_trichinella
+from labelsvc.errors import InputError
+from labelsvc.facts import Check, Figure, Ingredient, Measured, Product
+from labelsvc.ledger.derive.bench import Bench
+from labelsvc.ledger.derive.dosing import ingoing_into, unchecked_on
+from labelsvc.ledger.state import HeldFor, LotState
+from labelsvc.rules.finding import Finding
+from labelsvc.rules.load import rule_of
+
+# What a product is taken for where its class is none of the market's: rows of no named product (EU and GB category 08.3.1),
+# and bacon in the US, where nitrate is not allowed at all.
+_CAUTIOUS = {"eu": "non_heat_treated", "gb": "non_heat_treated", "us": "dry_cured_bacon"}
+
+
+def law_on(
+    ingoing: Ingoing,
+    market: str,
+    product_class: str,
+    days: Sequence[dt.date],
+    measured: Sequence[Measured] = (),
+    figure_of: FigureOf = no_figure,
+) -> list[Finding]:
+    """Return what a market's rules say to an amount on some days.
+
+    A class that the market does not know is checked as its most cautious one. A market that we do not know is called
+    unchecked; over the highest figure in any of our rules it stops all the same.
+    """
+    place = market.lower()
+    try:
+        known = product_class in classes_of(place)
+        checked_as = product_class if known else _CAUTIOUS[place]
+        found = [
+            one
+            for day in dict.fromkeys(days)
+            for one in check_limits(ingoing, place, checked_as, day, measured=measured, figure_of=figure_of)
+        ]
+    except (InputError, KeyError):
+        unchecked = advice("curing.unchecked", f"No legal check was made for {market}: we have no rules for it", severity="warn")
+        return [unchecked, *check_highest(ingoing)]
+    if not known:
+        said = f"{product_class} is no class of {market}: checked as {checked_as}, the most cautious one"
+        found.append(advice("curing.class_unknown", said, severity="warn"))
+    return list(dict.fromkeys(found))
+
+
+def hold_by_law(bench: Bench, piece: LotState) -> LotState:
+    """Put the piece's legal holds in line with its dose: held where no market of its product would allow it today."""
+    product = bench.card(Product, piece.product or "", "piece")
+    now = bench.now(piece)
+    own = tuple(held for held in now.held_for if held.finding is None)
+    days = [day for day in (bench.fact.day, now.planned_packing) if day]
+    found = _of_dose(bench, now, product, product.markets, days, now.measured, now.decided)
+    for held in found:
+        hint = "It is held: destroy it, or correct the fact if it was typed wrong."
+        if held.is_lack:
+            hint = "It is held until the value is measured, or the figure entered with its source."
+        bench.issue("note", "mix", f"a dose for {now.code} that is allowed in {' or '.join(product.markets)}", held.reason, hint)
+    for finding in unchecked_on(now, lambda name: bench.find_card(Ingredient, name)):
+        bench.issue("note", "mix", "ingredients whose nitrite and nitrate are entered", finding.message)
+    return bench.change(now, held_for=(*own, *found))
+
+
+def holds_of_packs(
+    bench: Bench, pieces: Sequence[LotState], product: Product, market: str, day: dt.date, packs: LotState | None = None
+) -> tuple[HeldFor, ...]:
+    """Return the legal holds of packs made of some pieces, for their market and packing day.
+
+    Args:
+        bench: the fact at work.
+        pieces: the pieces.
+        product: of the packs.
+        market: the packs are for.
+        day: of packing.
+        packs: the pack lot, with what was measured of it and decided on it; None while it is being made.
+    """
+    measured, decided = (packs.measured, packs.decided) if packs else ((), ())
+    found: list[HeldFor] = []
+    for piece in pieces:
+        own_values, own_words = (*piece.measured, *measured), (*piece.decided, *decided)
+        found += _of_dose(bench, piece, product, [market], [day], own_values, own_words)
+        for one in check_trichinella(piece.species or product.species, piece.trichinella, product.eaten, market, day):
+            if _stops(one):
+                found.append(HeldFor(bench.fact.seq, one.message, one.as_json()))
+    return tuple({held.reason: held for held in found}.values())
+
+
+def _of_dose(
+    bench: Bench,
+    piece: LotState,
+    product: Product,
+    markets: Sequence[str],
+    days: Sequence[dt.date],
+    measured: Sequence[Measured],
+    decided: Sequence[str],
+) -> tuple[HeldFor, ...]:
+    """The holds of a piece for a sale in any of some markets: none where one allows its dose, else those of the mildest."""
+    if not piece.put_on:
+        return ()
+    ingoing = ingoing_into(piece, lambda name: bench.find_card(Ingredient, name))
+    found = []
+    for market in markets:
+        said = law_on(ingoing, market, product.class_in(market), days, measured, lambda rule: bench.find_card(Figure, rule))
+        found.append([one for one in said if _stops(one) or (must_be_held(one) and one.rule not in decided)])
+    mildest = min(found, key=lambda holds: (any(map(_stops, holds)), bool(holds)), default=[])
+    return tuple(HeldFor(bench.fact.seq, one.message, one.as_json()) for one in dict.fromkeys(mildest))
+
+
+def _stops(finding: Finding) -> bool:
+    return finding.severity == "stop" and finding.exceeded
+
+
+def check(bench: Bench) -> None:
+    """Let the measurement stand in the lot's record; where the law asks for such a value, decide its holds anew."""
+    body = cast(Check, bench.fact.body)
+    lot = bench.lot(body.lot, "lot")
+    bench.touch(lot)
+    if body.measured is None:
+        return
+    if lot.kind == "piece":
+        _measured_in_piece(bench, lot, body.measured)
+    elif lot.kind == "pack":
+        _measured_in_packs(bench, bench.lot(lot.parent, "lot") if lot.parent else lot, body.measured)
+
+
+def _measured_in_piece(bench: Bench, piece: LotState, value: Measured) -> None:
+    if piece.phase in ("green", "in cure"):
+        bench.issue(
+            "note", "lot", "the finished product, which the limits are on", f"{piece.code}, which is {piece.phase}",
+            "The value stands in the record and settles no limit: measure again once it is out of the cure.",
+        )  # fmt: skip
+        return
+    hold_by_law(bench, bench.change(piece, measured=(*piece.measured, value)))
+    for code in piece.packed_into:
+        _decide_anew(bench, bench.lot(code, "lot"))
+
+
+def _measured_in_packs(bench: Bench, lot: LotState, value: Measured) -> None:
+    """One pack stands for all of its lot: it is the same session and the same pieces."""
+    for each in (lot, *bench.units_of(lot.code, "lot")):
+        bench.change(each, measured=(*each.measured, value))
+    _decide_anew(bench, bench.now(lot))
+
+
+def _decide_anew(bench: Bench, lot: LotState) -> None:
+    product = bench.card(Product, lot.product or "", "lot")
+    pieces = [bench.lot(code, "lot") for code in lot.made_from]
+    legal = holds_of_packs(bench, pieces, product, lot.market or "", lot.packed_on or bench.fact.day, lot)
+    for each in (lot, *bench.units_of(lot.code, "lot")):
+        own = tuple(held for held in bench.now(each).held_for if held.finding is None)
+        bench.change(each, held_for=(*own, *legal))
+
+
+def figure(bench: Bench) -> None:
+    """Keep the workshop's figure of a rule: for one whose figure we lack or could not confirm, in the unit of the rule."""
+    body = cast(Figure, bench.fact.body)
+    bench.keep_card()
+    rule = rule_of(body.rule)
+    if rule is None:
+        bench.issue("refuse", "rule", "the id of one of our rules", body.rule, "The list of rules names them.")
+    elif rule.known != "unconfirmed" or not (rule.subject or "").endswith(("added", "residual")):
+        bench.issue("refuse", "rule", "a rule whose figure is missing or unconfirmed", f"{body.rule}, which is {rule.known}")
+    elif body.unit != rule.unit:
+        bench.issue("refuse", "unit", f"{rule.unit}, as {rule.expressed_as}, in {rule.basis}", body.unit)

@@ -1,0 +1,79 @@
+"""Meat that may carry Trichinella is not eaten as it is: its packs are held by law until the receipt says that it was examined.
+
+Which animals carry it, and freezing as far as it counts (Regulation (EU) 2015/1375, Annex II: up to 15 cm at -15 °C for 20 days,
+at -23 °C for 10 days): as quoted by the French order of 10 July 1986; that freezing does not clear game is from memory.
+"""
+
+import pytest
+from build import body
+
+from labelsvc.errors import BlockedError
+
+DEEP = dict(status="frozen", thickness_cm="15", temperature_c="-23", start="2026-02-01T08:00", end="2026-02-11T08:00")
+
+
+def packed(shop, species="pig", trichinella=None, eaten="as_is", market="eu"):
+    """Return the fact of the receipt and a pack."""
+    shop.record("product", **{**body("product"), "species": species, "eaten": eaten, "markets": [market]})
+    known = {"trichinella": trichinella} if trichinella else {}
+    fields = {name: value for name, value in body("receive").items() if name != "trichinella"}
+    receipt = shop.record("receive", **{**fields, "species": species, "name": "no. 12", **known})
+    piece = shop.cut(receipt.codes[0], "1000 g")[0]
+    shop.cure([piece], (shop.ingredient("curing salt"), "15 g"))
+    shop.string(piece, "1000 g", at="2026-03-20")
+    shop.release(piece, at="2026-05-20")
+    return receipt.fact, shop.pack([piece], "900 g", at="2026-05-21", market=market)[1]
+
+
+@pytest.mark.parametrize(
+    ("species", "trichinella", "is_held"),
+    [
+        ("pig", None, True),
+        ("pig", "not known", True),
+        ("pig", "tested", False),
+        ("pig", "controlled housing", False),
+        ("pig", DEEP, False),
+        ("pig", {**DEEP, "end": "2026-02-11T07:59"}, True),  # a minute short of 240 hours
+        ("pig", {**DEEP, "temperature_c": "-22.9"}, True),
+        ("pig", {**DEEP, "thickness_cm": "15.1"}, True),
+        ("wild boar", "tested", False),
+        ("wild boar", None, True),
+        ("wild boar", DEEP, True),
+        ("wild boar", "controlled housing", True),
+        ("horse", DEEP, True),
+        ("black bear", None, True),
+        ("cattle", None, False),
+        ("duck", None, False),
+    ],
+)
+@pytest.mark.parametrize("market", ["eu", "gb"])
+def test_pack_eaten_as_it_is_is_held_where_its_meat_is_not_cleared(shop, species, trichinella, is_held, market):
+    assert shop.state(packed(shop, species, trichinella, market=market)[1]).is_held is is_held
+
+
+def test_held_pack_cannot_be_sold_given_away_or_lifted_until_the_receipt_is_corrected(shop):
+    receipt, pack = packed(shop)
+    with pytest.raises(BlockedError) as stopped:
+        shop.sell(pack, at="2026-05-22")
+    assert stopped.value.findings[0]["rule"] == "eu.trichinella.hosts"
+    assert stopped.value.findings[0]["exceeded"] is True
+    with pytest.raises(BlockedError):
+        shop.record("give", at="2026-05-22", to="a friend", packs=[pack])
+    with pytest.raises(BlockedError, match="Nobody can lift"):
+        shop.record("lift", at="2026-05-22", lots=[pack], reason="I eat it myself", by="Ada")
+    shop.correct(receipt, {**shop.fact_body(receipt)["given"], "trichinella": "tested"})
+    shop.sell(pack, at="2026-11-21", yes=True)
+
+
+def test_product_that_is_cooked_is_not_held(shop):
+    assert not shop.state(packed(shop, eaten="cooked")[1]).is_held
+
+
+def test_animal_on_no_list_is_called_unchecked_where_it_is_released(shop):
+    shop.record("product", **{**body("product"), "species": "kangaroo"})
+    fields = {name: value for name, value in body("receive").items() if name != "trichinella"}
+    piece = shop.cut(shop.record("receive", **{**fields, "species": "kangaroo"}).codes[0], "1000 g")[0]
+    shop.cure([piece], (shop.ingredient(), "30 g"))
+    shop.string(piece, "1000 g", at="2026-03-20")
+    notes = [note.got for note in shop.release(piece, at="2026-05-20").notes]
+    assert any("Whether kangaroo can carry Trichinella is unchecked" in note for note in notes)
