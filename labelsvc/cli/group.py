@@ -35,6 +35,7 @@ _MODULES = {
     "lot": "reading",
     "list": "reading",
     "doses": "reading",
+    "rules": "lawbook",
     "trace": "reading",
     "recall": "reading",
     "export": "reading",

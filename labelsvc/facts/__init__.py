@@ -29,6 +29,7 @@ from labelsvc.facts.making import (
 )
 from labelsvc.facts.selling import Dispose, Give, Pack, Return, Sell
 from labelsvc.facts.watching import (
+    RESIDUES,
     Check,
     Clean,
     Complaint,
@@ -82,6 +83,7 @@ KINDS: dict[str, type[Shape]] = {
 __all__ = [
     "CARDS",
     "KINDS",
+    "RESIDUES",
     "Check",
     "Clean",
     "Coat",

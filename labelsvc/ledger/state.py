@@ -44,7 +44,12 @@ class HeldFor(msgspec.Struct, frozen=True, omit_defaults=True):
 
         What is over a limit is no lack, and nobody lifts it.
         """
-        return self.finding is not None and self.finding["severity"] != "stop"
+        return self.finding is not None and not self.is_stop
+
+    @property
+    def is_stop(self) -> bool:
+        """Tell whether the law stops it: there is no override."""
+        return self.finding is not None and self.finding["severity"] == "stop"
 
 
 class PutOn(msgspec.Struct, frozen=True, array_like=True):

@@ -170,3 +170,8 @@ def rule_of(rule_id: str) -> Rule | None:
     market = rule_id.partition(".")[0]
     entries = [rule for rule in all_rules(market) if rule.id == rule_id] if market in MARKETS else []
     return max(entries, key=lambda rule: rule.begins, default=None)
+
+
+def is_lacking(rule: Rule) -> bool:
+    """Tell whether a limit has no figure, or none that anybody confirmed, so that the workshop may enter its own."""
+    return rule.known == "unconfirmed" and (rule.subject or "").endswith(("added", "residual"))

@@ -26,7 +26,16 @@ HOLD = Form(
 LIFT = Form(
     "lift",
     "Lift the hold",
-    (Field("lots", "Lots", "codes"), Field("reason", "Why it may go on", hint="What was looked at, and what was found.")),
+    (
+        Field("lots", "Lots", "codes"),
+        Field("reason", "Why it may go on", hint="What was looked at, and what was found."),
+        Field(
+            "by",
+            "The responsible person",
+            required=False,
+            hint="Asked for where a measured value or a figure of the law is lacking. What is over a limit nobody lifts.",
+        ),
+    ),
     "Lift the hold",
     "This decision stands in the record with your name.",
 )

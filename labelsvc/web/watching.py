@@ -7,6 +7,7 @@ from typing import Any
 from flask import Blueprint, flash, redirect, request
 from werkzeug.wrappers import Response
 
+from labelsvc.facts import RESIDUES
 from labelsvc.operations import looking
 from labelsvc.operations.recording import Recorded
 from labelsvc.web import moments, station
@@ -29,6 +30,18 @@ _VALUES = {
     "ph": ("pH", Field("value", "pH", "decimal")),
     "water_activity": ("Water activity", Field("value", "Water activity", "decimal", hint="Such as 0.91.")),
     "salt_percent": ("Salt", Field("value", "Salt in the finished product", "decimal", unit="%")),
+    "water_phase_salt_percent": (
+        "Brine",
+        Field("value", "Salt in the water phase", "decimal", unit="%", hint="Salt ÷ (salt + water), both measured."),
+    ),
+    "residual_nitrite": (
+        "Nitrite left",
+        Field("value", "Nitrite left", unit="mg/kg", hint="Such as 38, or <5 where less was found."),
+    ),
+    "residual_nitrate": (
+        "Nitrate left",
+        Field("value", "Nitrate left", unit="mg/kg", hint="Such as 38, or <5 where less was found."),
+    ),
     "laboratory": ("Laboratory", Field("value", "What the report says", hint="Such as: Listeria not found in 25 g.")),
 }
 CLEAN = Form(
@@ -66,7 +79,9 @@ def check() -> moments.Answer:
     what = what if what in _VALUES else "ph"
     words, value = _VALUES[what]
     lead = "A measurement of this very lot. An estimate is none, and belongs nowhere in the record."
-    form = Form("check", f"Check: {words}", (_LOT, value, _METHOD), "Record the measurement", lead)
+    substances = tuple((name, name) for name in RESIDUES.get(what, ()))
+    said_as = (Field("expressed_as", "Given as", "choice", choices=substances, hint="As the report says."),) if substances else ()
+    form = Form("check", f"Check: {words}", (_LOT, value, *said_as, _METHOD), "Record the measurement", lead)
 
     def act(given: dict[str, Any], confirmed: bool) -> Recorded:
         return moments.recording("check")({**given, "what": what}, confirmed)

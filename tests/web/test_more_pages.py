@@ -24,7 +24,7 @@ def in_tub(shop):
 @pytest.mark.parametrize(
     "page",
     ["more", "salt-again", "take-out", "turn", "split", "move", "check", "check?what=laboratory", "count", "clean", "incident",
-     "incident?by=lots", "markers"],
+     "incident?by=lots", "markers", "rules", "rules?market=us&about=", "figure"],
 )  # fmt: skip
 def test_a_further_page_when_nothing_is_recorded_then_it_opens(empty, page):
     assert empty.get(f"/{page}").status == 200
@@ -32,7 +32,7 @@ def test_a_further_page_when_nothing_is_recorded_then_it_opens(empty, page):
 
 def test_more_when_opened_then_every_page_it_names_opens(bench):
     links = re.findall(r'<li><a href="([^"]+)"', bench.get("/more").text)
-    assert len(links) == 14
+    assert len(links) == 15
     assert {bench.get(link).status for link in links} == {200}
 
 

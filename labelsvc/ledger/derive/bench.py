@@ -313,7 +313,7 @@ class Bench:
             while_lacking: whether the work goes on while only a measured value or a figure is lacking.
         """
         holds = [held for held in lot.held_for if not (while_lacking and held.is_lack)]
-        for held in sorted(holds, key=_is_stop)[-1:]:
+        for held in sorted(holds, key=lambda held: held.is_stop)[-1:]:
             expected = f"a lot that is not held ({held.reason})"
             self._issues.append(Issue("blocked", field, expected, lot.code, _way_out(held), held.finding))
 
@@ -331,10 +331,6 @@ class Bench:
         """Return what the work came to."""
         lots = {code: _settled(self._lots[code]) for code in sorted(self._touched)}
         return Derived(self._postings, lots, self._cards, self._mentions, self._issues, self._read_as, self._reserved)
-
-
-def _is_stop(held: HeldFor) -> bool:
-    return held.finding is not None and not held.is_lack
 
 
 def _way_out(held: HeldFor) -> str:

@@ -25,7 +25,7 @@ def lift(bench: Bench) -> None:
     body = cast(Lift, bench.fact.body)
     for lot in bench.all_named(body.lots):
         lacking = [held for held in lot.held_for if held.is_lack]
-        stopped = tuple(held for held in lot.held_for if held.finding is not None and not held.is_lack)
+        stopped = tuple(held for held in lot.held_for if held.is_stop)
         if not lot.is_held:
             bench.issue("note", "lots", "lots that are held", f"{lot.code}, which is not")
         elif stopped == lot.held_for:

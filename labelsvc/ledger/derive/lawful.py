@@ -22,7 +22,7 @@ from labelsvc.ledger.derive.bench import Bench
 from labelsvc.ledger.derive.dosing import ingoing_into, unchecked_on
 from labelsvc.ledger.state import HeldFor, LotState
 from labelsvc.rules.finding import Finding
-from labelsvc.rules.load import rule_of
+from labelsvc.rules.load import is_lacking, rule_of
 
 # What a product is taken for where its class is none of the market's: rows of no named product (EU and GB category 08.3.1),
 # and bacon in the US, where nitrate is not allowed at all.
@@ -174,7 +174,7 @@ def figure(bench: Bench) -> None:
     rule = rule_of(body.rule)
     if rule is None:
         bench.issue("refuse", "rule", "the id of one of our rules", body.rule, "The list of rules names them.")
-    elif rule.known != "unconfirmed" or not (rule.subject or "").endswith(("added", "residual")):
+    elif not is_lacking(rule):
         bench.issue("refuse", "rule", "a rule whose figure is missing or unconfirmed", f"{body.rule}, which is {rule.known}")
     elif body.unit != rule.unit:
         bench.issue("refuse", "unit", f"{rule.unit}, as {rule.expressed_as}, in {rule.basis}", body.unit)

@@ -1,0 +1,68 @@
+"""``rules``: what is in force in a market on a day."""
+
+from __future__ import annotations
+
+import datetime as dt
+import textwrap
+from typing import Any
+
+import click
+
+from labelsvc.cli.options import as_json, database, now, opened, show_json
+from labelsvc.errors import InputError
+from labelsvc.rules.load import MARKETS
+
+_WIDTH = 110
+
+
+@click.command()
+@click.argument("about", required=False, default="")
+@click.option("--market", default="eu", show_default=True, help=f"One of {', '.join(MARKETS)}.")
+@click.option("--on", help="The day, such as 2026-03-02; today if left out.")
+@as_json
+@database
+def rules(about: str, market: str, on: str | None, as_json: bool, database: str) -> None:
+    """Show the rules in force, how each is known, where it stands, and the workshop's own figures; ABOUT picks by words."""
+    from labelsvc.operations.lawbook import rules_in_force
+    from labelsvc.operations.looking import today
+
+    ledger = opened(database)
+    answer = rules_in_force(ledger, market, _day(on) if on else today(ledger, now()), about)
+    show_json(answer) if as_json else _show(answer)
+
+
+def _show(answer: dict[str, Any]) -> None:
+    counts = ", ".join(f"{count} {known}" for known, count in answer["known"].items())
+    click.echo(f"Rules of {answer['market']} on {answer['on']}: {counts}")
+    click.echo("read = in the law itself; quoted = second hand; unconfirmed = never approves and never stops")
+    for one in answer["rules"]:
+        click.echo(f"{one['id']}  [{one['known']}]")
+        for line in (one["title"], _figure(one), f"{one['citation']}{_source(one)}", one["condition"]):
+            if line:
+                click.echo(textwrap.indent(textwrap.fill(line, _WIDTH), "  "))
+        if one["own"]:
+            click.echo(f"  own figure: {one['own']['value']}, from {one['own']['source']}, by {one['own']['by']}")
+        elif one["may_be_entered"]:
+            click.echo(f"  enter it: labelsvc figure {one['id']} --value N --unit {one['unit']} --source WHERE --by NAME")
+    if not answer["rules"]:
+        click.echo("No rule has these words.")
+
+
+def _figure(one: dict[str, Any]) -> str:
+    if one["unit"] is None and one["value"] is None:
+        return ""
+    value = "figure not known" if one["value"] is None else f"{one['value']} {one['unit'] or ''}".rstrip()
+    said_as = f" as {one['expressed_as']}" if one["expressed_as"] else ""
+    basis = f", {one['basis']}" if one["basis"] else ""
+    return f"{value}{said_as}{basis}"
+
+
+def _source(one: dict[str, Any]) -> str:
+    return f" ({one['source']})" if one["source"] else ""
+
+
+def _day(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise InputError("on", "a day such as 2026-03-02", text) from None

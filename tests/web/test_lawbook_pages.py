@@ -1,0 +1,71 @@
+"""The rules as a page, figures of the workshop's own, and what a held lot offers to do about it."""
+
+import pytest
+from build import body
+
+from labelsvc.rules.load import all_rules, is_lacking
+
+
+@pytest.fixture
+def lacking():
+    """A limit of the EU that has no confirmed figure now."""
+    return next(rule for rule in all_rules("eu") if is_lacking(rule) and rule.until is None)
+
+
+def test_rules_when_opened_then_each_says_how_it_is_known_and_where_it_stands(bench):
+    page = bench.get("/rules?market=gb&on=2026-03-02&about=nitrite non heat")
+    assert "150 mg/kg as sodium nitrite, product when the additive goes in" in page.words
+    assert "gb.nitrite.non_heat_treated" in page.words
+    assert "category 08.3.1" in page.words
+
+
+def test_rules_when_the_day_is_before_a_change_then_the_figure_of_that_day_stands_there(bench):
+    before, after = (
+        bench.get(f"/rules?market=eu&on={day}&about=eu nitrite non heat treated").words for day in ("2025-10-08", "2025-10-09")
+    )
+    assert "150 mg/kg as sodium nitrite" in before
+    assert "80 mg/kg as nitrite ion" in after
+
+
+def test_rules_when_the_market_is_unknown_then_says_so(bench):
+    page = bench.get("/rules?market=jp")
+    assert page.status == 400
+    assert "expected one of eu, gb, us" in page.words
+
+
+def test_figure_when_entered_then_it_stands_with_its_source_among_the_rules(bench, lacking):
+    page = bench.get(f"/rules?market=eu&about={lacking.id}")
+    assert f"rule={lacking.id}" in page.text
+    page = bench.post("/figure", rule=lacking.id, value="41,5", unit="mg/kg", source="the vet's letter of 2 May", by="Ines")
+    assert "Your figure: 41.5 mg/kg, from the vet's letter of 2 May, by Ines" in page.words
+
+
+def test_figure_when_its_unit_is_another_then_the_error_stands_beside_it(bench, lacking):
+    page = bench.post("/figure", rule=lacking.id, value="40", unit="ppm as salt", source="a letter", by="Ines")
+    assert page.status == 400
+    assert "Expected mg/kg, as" in page.beside("unit")
+
+
+def test_lot_when_a_measured_value_is_lacking_then_the_page_leads_to_it_and_lets_go(bench):
+    shop = bench.shop
+    shop.record("product", **{**body("product"), "markets": ["gb"], "class": "dry_cured_bacon"})
+    piece = shop.green_piece()
+    shop.cure([piece], (shop.ingredient("curing salt"), "15 g"))
+    shop.string(piece, "1000 g", at="2026-03-20")
+    page = bench.get(f"/lot/{piece}")
+    assert "HELD: Dry cured bacon" in page.words
+    assert "Record what was measured" in page.words
+    done = bench.post(
+        f"/check?what=residual_nitrite&lot={piece}", lot=piece, value="60", expressed_as="sodium nitrite", method="laboratory"
+    )
+    assert "HELD" not in done.words
+
+
+def test_lot_when_the_law_stops_it_then_no_button_lifts_it(bench):
+    shop = bench.shop
+    piece = shop.green_piece()
+    shop.cure([piece], (shop.ingredient("curing salt"), "30 g"))  # 180 mg/kg sodium nitrite: over the EU's 120
+    page = bench.get(f"/lot/{piece}")
+    assert "HELD BY LAW" in page.words
+    assert "lift the hold" not in page.words
+    assert "Throw it away" in page.words
