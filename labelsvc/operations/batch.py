@@ -25,7 +25,7 @@ from labelsvc.ledger.state import LotState
 from labelsvc.operations.labelling import issued_labels
 from labelsvc.operations.making import Dose, Used, doses_of, made_of
 from labelsvc.operations.recording import sentence
-from labelsvc.operations.tracing import lot_json
+from labelsvc.operations.tracing import lot_json, whole_json
 from labelsvc.recipe import RecipeLine
 from labelsvc.units import Mass, grams_text, plain, round_half_up
 
@@ -48,7 +48,7 @@ def batch_record(ledger: Ledger, text: str) -> dict[str, Any]:
         units = read.units_of(connection, lot)
         pieces = _pieces_of(connection, lot, units)
         return {
-            "lot": lot_json(lot),
+            "lot": whole_json(lot, units),
             "weights": weights_said(connection, lot.state),
             "timeline": _timeline(connection, lot),
             "came_out": _came_out_json(connection, units),

@@ -7,11 +7,11 @@ from typing import Any
 
 from labelsvc.codes.gs1 import compute_gs1
 from labelsvc.codes.lot_code import LotCode
-from labelsvc.curing.dose import compute_dose
-from labelsvc.curing.drying import compute_drying
-from labelsvc.curing.ingoing import compute_ingoing
-from labelsvc.curing.water import compute_water
-from labelsvc.declaration.compute import declaration, nutrition
+from labelsvc.curing.dose import DoseRequest, compute_dose
+from labelsvc.curing.drying import DryingRequest, compute_drying
+from labelsvc.curing.ingoing import IngoingRequest, compute_ingoing
+from labelsvc.curing.water import OfFinished, OfGreen, compute_water
+from labelsvc.declaration.compute import DeclarationRequest, NutritionRequest, declaration, nutrition
 from labelsvc.shape import Shape, Text, read_shape
 
 
@@ -41,4 +41,15 @@ COMPUTATIONS: dict[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
     "drying": compute_drying,
     "water": compute_water,
     "lot-code": compute_lot_code,
+}
+
+# The shapes that read what a computation is asked; one of them where there are several. ``gs1`` reads its three forms itself.
+REQUESTS: dict[str, tuple[type[Shape], ...]] = {
+    "ingoing": (IngoingRequest,),
+    "dose": (DoseRequest,),
+    "declaration": (DeclarationRequest,),
+    "nutrition": (NutritionRequest,),
+    "drying": (DryingRequest,),
+    "water": (OfFinished, OfGreen),
+    "lot-code": (LotCodeRequest,),
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, cast
 
@@ -38,6 +38,7 @@ class Standing:
         stop_at: grams on the scale, string included, at which it is ready, or None.
         is_ready: whether it weighs that little.
         next_step: cut, cure, string, weigh, release, pack, sell, held or record (nothing is left to do).
+        packs: of a pack lot, its packs.
     """
 
     lot: LotState
@@ -45,11 +46,17 @@ class Standing:
     stop_at: str | None
     is_ready: bool
     next_step: str
+    packs: tuple[LotState, ...] = ()
 
     @property
     def here(self) -> str:
-        """Grams that are there now, to the gram, or with tenths where it is little."""
-        return _grams(self.lot.milligrams)
+        """Grams that are there now, to the gram, or with tenths where it is little; of a pack lot, in all its packs."""
+        return _grams(sum(pack.milligrams for pack in self.packs) if self.packs else self.lot.milligrams)
+
+    @property
+    def packs_here(self) -> int:
+        """How many packs of a pack lot are in the workshop."""
+        return sum(1 for pack in self.packs if pack.milligrams)
 
     @property
     def on_scale(self) -> str:
@@ -64,7 +71,9 @@ def standing_of(ledger: Ledger, text: str) -> Standing:
         CodeError, NotFoundError: no such lot; InputError: a number that leads to several.
     """
     with ledger.reading() as connection:
-        return _standing(read.find(connection, text).state, _products(connection))
+        row = read.find(connection, text)
+        packs = tuple(unit.state for unit in read.units_of(connection, row)) if row.state.units else ()
+        return replace(_standing(row.state, _products(connection)), packs=packs)
 
 
 def standings(ledger: Ledger) -> list[Standing]:

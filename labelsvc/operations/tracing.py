@@ -39,7 +39,7 @@ def trace(ledger: Ledger, text: str) -> dict[str, Any]:
         after = {**_by_number(connection, [*own, *ahead])}
         before = _by_number(connection, behind)
         return {
-            "lot": {**lot_json(asked), "packs": [lot_json(unit) for unit in units] if asked.state.units else None},
+            "lot": {**whole_json(asked, units), "packs": [lot_json(unit) for unit in units] if asked.state.units else None},
             "back": way_json(behind, before),
             "forward": way_json(ahead, after),
             "contact": _contact_json(connection, units, before),
@@ -62,6 +62,18 @@ def lot_json(row: LotRow) -> dict[str, Any]:
         "grams_here": grams_text(state.milligrams),
         "supplier": state.supplier,
         "born": state.born.isoformat(),
+    }
+
+
+def whole_json(row: LotRow, units: Sequence[LotRow]) -> dict[str, Any]:
+    """Return a lot as an answer shows it; of a pack lot, what is left in its packs, and their state where all share one."""
+    if not row.state.units:
+        return lot_json(row)
+    states = {unit.state.whereabouts for unit in units}
+    return {
+        **lot_json(row),
+        "state": states.pop() if len(states) == 1 else row.state.whereabouts,
+        "grams_here": grams_text(sum(unit.state.milligrams for unit in units)),
     }
 
 

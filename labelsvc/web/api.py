@@ -16,9 +16,21 @@ from labelsvc.operations.recalling import recall as search
 from labelsvc.operations.recording import record as record_fact
 from labelsvc.operations.tracing import trace as trace_lot
 from labelsvc.web import station
+from labelsvc.web.openapi import document
 
 pages = Blueprint("api", __name__)
 REACHES = ("mass", "tub", "slicer", "room")
+# What a recall may be searched by, each with its words.
+RECALL_ASKS = {
+    "lot": "Code, marker or number of a lot; may be given several times.",
+    "supplier": "Name of a supplier.",
+    "ingredient": "Name of an ingredient.",
+    "from": "First day, such as 2026-03-02.",
+    "to": "Last day.",
+    "place": "A room, rack or tub.",
+    "undeclared": "An allergen that the labels do not name.",
+    "reach": f"How far it reaches: {', '.join(REACHES)}; mass where it is left out.",
+}
 
 
 @pages.post("/record/<kind>")
@@ -46,10 +58,9 @@ def trace(code: str) -> Any:
 def recall() -> Any:
     """Search a recall."""
     asked = request.args
-    known = {"lot", "supplier", "ingredient", "from", "to", "place", "undeclared", "reach"}
     for name in asked:
-        if name not in known:
-            raise InputError(name, f"only {', '.join(sorted(known))}", "a parameter of that name")
+        if name not in RECALL_ASKS:
+            raise InputError(name, f"only {', '.join(RECALL_ASKS)}", "a parameter of that name")
     reach = asked.get("reach", "mass")
     if reach not in REACHES:
         raise InputError("reach", f"one of {', '.join(REACHES)}", reach)
@@ -70,6 +81,12 @@ def lots() -> Any:
 def lot(code: str) -> Any:
     """Give the batch record of a lot."""
     return jsonify(batch_record(station.ledger(), code))
+
+
+@pages.get("/openapi.json")
+def openapi() -> Any:
+    """Describe this interface as OpenAPI 3.1."""
+    return jsonify(document(RECALL_ASKS))
 
 
 def day(field: str, text: str | None) -> dt.date | None:

@@ -53,6 +53,14 @@ def test_the_workshop_when_written_down_then_every_page_bears_its_name(empty):
     assert "<title>Today · Thistle Yard</title>" in empty.get("/").text
 
 
+def test_a_pack_lot_when_shown_then_its_grams_are_those_in_its_packs(bench):
+    lot, one, _ = bench.packed("330 g", "340 g")
+    assert "670 g in 2 of 2 packs" in bench.get(f"/lot/{lot}").words.replace("\u00a0", " ")
+    bench.shop.sell(one)
+    assert "340 g in 1 of 2 packs" in bench.get(f"/lot/{lot}").words.replace("\u00a0", " ")
+    assert bench.client.get(f"/api/v1/lots/{lot}").get_json()["lot"]["grams_here"] == "340"
+
+
 # --- the scan box ---------------------------------------------------------------------------------------------------
 def test_a_scan_when_of_each_lot_then_its_next_step_opens(bench):
     shop = bench.shop
