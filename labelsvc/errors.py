@@ -64,6 +64,10 @@ class LayoutError(InputError):
     """A label layout file that cannot be used, or content that does not fit it."""
 
 
+class DoesNotFitError(LayoutError):
+    """Content that has no room on a label at its smallest legal size; another layout may have it."""
+
+
 class ConfirmationNeeded(InputError):  # noqa: N818 - a question to the person, not a failure
     """Unusual but possible: ask once; with the answer yes the same input is recorded and the answer kept in the fact."""
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from labelsvc.labels.shelf import Shelf
+
 DATABASE = "labelsvc.db"  # a file in the folder one works in, until a URL says otherwise
 
 
@@ -16,6 +18,12 @@ def database() -> str:
 def who() -> str:
     """Return who is working: LABELSVC_WHO, else nobody."""
     return os.environ.get("LABELSVC_WHO", "")
+
+
+def layouts() -> Shelf:
+    """Return the layouts at hand: those of LABELSVC_LAYOUTS, a person's own folder, go before the shipped ones."""
+    own = os.environ.get("LABELSVC_LAYOUTS")
+    return Shelf(shipped("label_layouts"), Path(own) if own else None)
 
 
 def shipped(name: str) -> Path:

@@ -56,6 +56,8 @@ _BODIES: dict[str, dict[str, Any]] = {
     "hold": dict(lots=[PIECE], reason="mould"),
     "lift": dict(lots=[PIECE], reason="it was flour"),
     "complaint": dict(text="It tastes of soap."),
+    "reprint_label": dict(label=1, lots=[PIECE], reason="torn"),
+    "void_label": dict(label=1, lots=[PIECE], reason="spoiled"),
     "issue_label": dict(lots=[PIECE], layout="hanging_tag", layout_digest="0" * 64, content={}),
     "reserve": dict(count=3),
     "salt_again": dict(pieces=[PIECE], mix=[dict(lot="N261125041", weight="10 g")]),

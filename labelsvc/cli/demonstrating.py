@@ -37,7 +37,7 @@ def demo(folder: Path, is_served: bool, as_json: bool, database: str) -> None:
     ledger = opened(database)
     if holds_only_the_demo(ledger, story) and ledger.remove():
         ledger = opened(database)
-    built = build_demo(ledger, story, settings.shipped("label_layouts"), folder, now())
+    built = build_demo(ledger, story, settings.layouts(), folder, now())
     if as_json:
         show_json({"facts": built.facts, "codes": built.named, "files": [str(file) for file in built.files]})
         return

@@ -59,6 +59,7 @@ _HELP = {
     "business": "Whether it is a business.",
     "by": "Who decides.",
     "carcass_number": "Kill or carcass number.",
+    "case_gtin": "GTIN-14 of a shipping case of it; beginning 9 where its weight varies.",
     "category": "meat, fat, spice, herb, water ...",
     "class": "The class of the law, such as non_heat_treated.",
     "code": "The lot code on the label.",

@@ -38,7 +38,7 @@ def show_pages(database: str, *, host: str = "127.0.0.1", port: int, secret_file
 
     from labelsvc.web import create_app
 
-    app = create_app(database, settings.shipped("label_layouts"), _secret(secret_file))
+    app = create_app(database, settings.layouts(), _secret(secret_file))
     try:
         server = waitress.create_server(app, host=host, port=port, threads=8, ident="labelsvc")
     except OSError as error:

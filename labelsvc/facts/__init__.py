@@ -41,6 +41,8 @@ from labelsvc.facts.watching import (
     IssueLabel,
     Lift,
     Measured,
+    ReprintLabel,
+    VoidLabel,
 )
 from labelsvc.shape import Shape, read_shape
 
@@ -78,6 +80,8 @@ KINDS: dict[str, type[Shape]] = {
     "clean": Clean,
     "complaint": Complaint,
     "issue_label": IssueLabel,
+    "reprint_label": ReprintLabel,
+    "void_label": VoidLabel,
     "correct": Correct,
 }
 __all__ = [
@@ -109,6 +113,7 @@ __all__ = [
     "Receive",
     "Recipe",
     "Release",
+    "ReprintLabel",
     "Reserve",
     "Return",
     "SaltAgain",
@@ -119,6 +124,7 @@ __all__ = [
     "TakeOut",
     "Trichinella",
     "Turn",
+    "VoidLabel",
     "Weigh",
     "Workshop",
     "read",

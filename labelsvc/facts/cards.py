@@ -144,6 +144,7 @@ class Product(Shape, frozen=True, rename={"class_": "class"}):
     date_kind: Literal["best_before", "use_by"] = "best_before"
     cooking: str | None = None
     gtin: str | None = None
+    case_gtin: str | None = None
     countries: tuple[Country, ...] = ()
     meat: Meat | None = None
     treatments: tuple[Treatment, ...] = ()

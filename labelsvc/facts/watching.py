@@ -161,6 +161,22 @@ class IssueLabel(Shape, frozen=True):
     proof: dict[str, Any] | None = None
 
 
+class ReprintLabel(Shape, frozen=True):
+    """An issued label was printed once more as it was: the first one was torn, lost or unreadable."""
+
+    label: int
+    lots: Annotated[tuple[str, ...], AtLeastOne]
+    reason: Text
+
+
+class VoidLabel(Shape, frozen=True):
+    """An issued label counts no more: it was spoiled, or taken off and destroyed."""
+
+    label: int
+    lots: Annotated[tuple[str, ...], AtLeastOne]
+    reason: Text
+
+
 class Correct(Shape, frozen=True):
     """An earlier fact was wrong: this one stands in its place, or it never happened (``instead: null``)."""
 

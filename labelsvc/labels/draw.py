@@ -22,6 +22,7 @@ from labelsvc.labels.fonts import FILES, Face, face, font_file
 from labelsvc.labels.layout import Layout
 from labelsvc.labels.marks import Grid, Placed, Rect, SymbolMark, TextMark
 from labelsvc.labels.place import place
+from labelsvc.labels.sheet import Page, Sheet, Spot, arrange, extent
 from labelsvc.labels.symbols import encode
 
 _REGISTERING = threading.Lock()
@@ -64,16 +65,18 @@ def lay_out(layout: Layout, contents: Iterable[LabelContent], *, dots_per_mm: fl
     return placed
 
 
-def draw(labels: Iterable[Placed], *, title: str, language: str) -> bytes:
-    """Return a PDF with one page for each placed label.
+def draw(labels: Iterable[Placed], *, title: str, language: str, sheet: Sheet | None = None, start: int = 1) -> bytes:
+    """Return a PDF with one page for each placed label, or with sheets of them.
 
     Args:
-        labels: at least one; each page has its label's size.
+        labels: at least one; without a sheet each page has its label's size.
         title: of the document.
         language: of the document.
+        sheet: the sheet they stand on, or None.
+        start: the first position on the first sheet.
 
     Raises:
-        LayoutError: no label, or ink in a symbol's quiet zone.
+        LayoutError: no label, ink in a symbol's quiet zone, or labels that are not the sheet's.
     """
     _register_fonts()
     out = io.BytesIO()
@@ -81,9 +84,8 @@ def draw(labels: Iterable[Placed], *, title: str, language: str) -> bytes:
     canvas.setTitle(title)
     canvas.setViewerPreference("PrintScaling", "None")
     pages = 0
-    for label in labels:
-        _refuse_squeezed(label)
-        _page(canvas, label)
+    for page in arrange(labels, sheet, start):
+        _page(canvas, page)
         pages += 1
     if not pages:
         raise LayoutError("contents", "at least one label", "none")
@@ -115,11 +117,36 @@ def _font_name(name: str) -> str:
     return f"label-{name}"
 
 
-def _page(canvas: Canvas, label: Placed) -> None:
+def _page(canvas: Canvas, page: Page) -> None:
+    height = page.height_mm * _POINTS_PER_MM
+    size = (page.width_mm * _POINTS_PER_MM, height)
+    canvas.setPageSize(size if page.rotation in (0, 180) else size[::-1])  # reportlab asks for the size as it is seen
+    canvas.setPageRotation(page.rotation)
+    canvas.setFillGray(0)
+    for spot, label in page.labels:
+        _refuse_squeezed(label)
+        if spot == Spot() and label.height_mm == page.height_mm:
+            _label(canvas, label)
+            continue
+        canvas.saveState()
+        canvas.transform(*_onto(spot, label, height))
+        _label(canvas, label)
+        canvas.restoreState()
+    canvas.showPage()
+
+
+def _onto(spot: Spot, label: Placed, page_height: float) -> tuple[float, ...]:
+    """Return the matrix that takes a label to its spot, so that its dots fall on those of the page, in points."""
+    dot, tall = _POINTS_PER_MM / label.grid.dots_per_mm, label.height_mm * _POINTS_PER_MM
+    x, y = spot.x * dot, page_height - spot.y * dot
+    if spot.turned:
+        return 0, -1, 1, 0, x + extent(label)[1] * dot - tall, y
+    return 1, 0, 0, 1, x, y - tall
+
+
+def _label(canvas: Canvas, label: Placed) -> None:
     height = label.height_mm * _POINTS_PER_MM
     dot = _POINTS_PER_MM / label.grid.dots_per_mm
-    canvas.setPageSize((label.width_mm * _POINTS_PER_MM, height))
-    canvas.setFillGray(0)
     rects = [rect for mark in label.rects for rect in mark.rects] + [rect for mark in label.symbols for rect in mark.rects]
     if rects:
         operators = "\n".join(f"{x} {y} {width} {tall} re" for x, y, width, tall in rects)
@@ -131,7 +158,6 @@ def _page(canvas: Canvas, label: Placed) -> None:
         text.setFont(_font_name(mark.face), mark.em * dot)
         text.textOut(mark.text)
         canvas.drawText(text)
-    canvas.showPage()
 
 
 def _figures(symbol: SymbolMark) -> list[TextMark]:

@@ -13,7 +13,7 @@ from typing import Literal
 from labelsvc.errors import LayoutError
 
 COARSEST, FINEST = 5, 100  # dots per mm: 150 dots per inch are 5.9, 2400 are 94.5; outside it is a slip of the unit
-SymbolKind = Literal["qr", "code128", "gs1_128", "ean13"]
+SymbolKind = Literal["qr", "code128", "gs1_128", "code128_or_gs1_128", "ean13"]
 Rect = tuple[int, int, int, int]
 """x, y, width and height in dots."""
 
@@ -140,6 +140,7 @@ class Placed:
         hole: centre x, centre y and radius in dots that stay without ink, or None.
         notes: what is allowed but less than wanted, as sentences.
         least_x_mm: no lower-case x among its words is lower.
+        rotation: degrees by which its page is turned clockwise for the printer.
     """
 
     width_mm: float
@@ -151,3 +152,4 @@ class Placed:
     hole: tuple[float, float, float] | None
     notes: tuple[str, ...]
     least_x_mm: float
+    rotation: int = 0

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from labelsvc.errors import LayoutError
+from labelsvc.errors import DoesNotFitError
 from labelsvc.labels.marks import Grid, TextMark
 from labelsvc.labels.wrap import Faces, Line, Word, wrap
 
@@ -132,7 +132,7 @@ def fit(paragraphs: Sequence[Paragraph], scale: Scale, room: Room) -> list[Block
     """Return the paragraphs at the largest common size at which they fit, one above the other.
 
     Raises:
-        LayoutError: they do not fit at the smallest size in the condensed face; names the element and the mm missing.
+        DoesNotFitError: they do not fit at the smallest size in the condensed face; names the element and the mm missing.
     """
     for faces in steps():
         low, high = scale.heights(faces)
@@ -162,7 +162,7 @@ def _stacked(paragraphs: Sequence[Paragraph], faces: Faces, height: int, scale: 
     return blocks if used <= room.height else None
 
 
-def _overflow(paragraphs: Sequence[Paragraph], scale: Scale, room: Room) -> LayoutError:
+def _overflow(paragraphs: Sequence[Paragraph], scale: Scale, room: Room) -> DoesNotFitError:
     """Say which element does not fit at the smallest size: a word too wide, or the first one over the lower edge."""
     faces = steps()[-1]
     smallest = scale.heights(faces)[0]
@@ -186,6 +186,6 @@ def _of(scale: Scale) -> str:
     return "a small x" if scale.of == "x" else "capitals"
 
 
-def _does_not_fit(element: str, room: Room, at: str, needs: str) -> LayoutError:
+def _does_not_fit(element: str, room: Room, at: str, needs: str) -> DoesNotFitError:
     box = f"{room.grid.mm(room.width):.1f} x {room.grid.mm(room.height):.1f} mm"
-    return LayoutError(f"{room.field} {element}", f"text that fits {box} {at}", needs)
+    return DoesNotFitError(f"{room.field} {element}", f"text that fits {box} {at}", needs)

@@ -44,8 +44,13 @@ def place(layout: Layout, content: LabelContent, patterns: Mapping[str, Pattern]
 
 def _refuse_unplaced(layout: Layout, content: LabelContent) -> None:
     for name in content.elements:
-        if name not in layout.elements and content.runs(name):
+        if name not in layout.elements and name not in layout.leaves_out and content.runs(name) and not _taker(layout):
             raise LayoutError(f"{layout.file} {name}", f"one of {', '.join(layout.elements)}", content.text(name))
+
+
+def _taker(layout: Layout) -> str | None:
+    """Return the column that takes the words no element of the layout is named for, or None."""
+    return next((name for name, column in layout.columns.items() if column.takes_others), None)
 
 
 class _Placing:
@@ -81,6 +86,7 @@ class _Placing:
             None if hole is None else (x * scale, y * scale, radius * scale),
             tuple(self.notes),
             self.least_x_mm,
+            layout.print_rotation,
         )
 
     def _place(self, name: str, element: Element) -> None:
@@ -94,8 +100,13 @@ class _Placing:
             else:
                 self._text(name, element)
 
+    def _runs(self, name: str, element: Text) -> tuple[Run, ...]:
+        """Return what an element says: the content's words, or the layout's own fixed ones."""
+        fixed = element.says.get(self.language) or element.says.get("en", "")
+        return self.content.runs(name) or ((Run(fixed),) if fixed else ())
+
     def _is_empty(self, name: str, element: Text | Symbol) -> bool:
-        if self.content.runs(name):
+        if self._runs(name, element) if isinstance(element, Text) else self.content.runs(name):
             return False
         if element.empty == "error":
             raise LayoutError(self._field(name), "words" if isinstance(element, Text) else "data to encode", "none")
@@ -106,7 +117,10 @@ class _Placing:
 
     def _column(self, name: str) -> None:
         column = self.layout.columns[name]
-        members = [item for item in self.layout.in_column(name).items() if not self._is_empty(*item)]
+        named = {**self.layout.in_column(name), **self._others(name, column)}
+        members = [item for item in named.items() if not self._is_empty(*item)]
+        if not members:
+            return
         x, y, width, height = self.grid.box(column.box_mm)
         gap = self.grid.dots(column.gap_mm)
         paragraphs = [self._paragraph(member, element) for member, element in members]
@@ -114,6 +128,12 @@ class _Placing:
         for block in fit(paragraphs, self._scale(column, [member for member, _ in members]), room):
             self.texts += block.marks(x, y, width)
             y += block.height + gap
+
+    def _others(self, name: str, column: Column) -> dict[str, Text]:
+        """Return elements for the words that the layout does not name, where the column takes them."""
+        known = {*self.layout.elements, *self.layout.leaves_out}
+        others = [other for other in self.content.elements if other not in known] if column.takes_others else []
+        return {other: Text("runs", 0, column=name, empty="skip") for other in others}
 
     def _text(self, name: str, element: Text) -> None:
         assert element.box_mm is not None  # the layout was checked: it stands in a box, not in a column
@@ -130,7 +150,7 @@ class _Placing:
         self.texts += block.marks(x, y + round(slack * (height - block.height)), width)
 
     def _paragraph(self, name: str, element: Text) -> Paragraph:
-        runs = self.content.runs(name)
+        runs = self._runs(name, element)
         if element.kind == "text" and any(run.emphasised for run in runs):
             raise LayoutError(self._field(name), "plain text, because its kind is text", "runs with emphasis")
         if element.face == "bold":

@@ -17,10 +17,13 @@ import pypdfium2.raw as pdfium
 import zxingcpp
 
 from labelsvc.errors import LayoutError
-from labelsvc.labels.marks import Placed, Rect
+from labelsvc.labels.fonts import face
+from labelsvc.labels.marks import Placed, Rect, TextMark
+from labelsvc.labels.sheet import Page, Sheet, Spot, arrange, extent, taken
 
 _PDFIUM = threading.Lock()  # pdfium may be in one thread at a time, whatever document it reads
 _FLAT = frozenset("xvwz")  # letters that end level with the x-height
+_UPRIGHT = 270  # degrees clockwise that bring labels on their side upright
 _OUTLINE = 0.005  # mm; an outline is told in thousandths of the em
 _SHY = 1e-3  # dots: pdfium rounds a page up, and 560.0000001 dots would become 561 and move one bar in a hundred
 
@@ -36,6 +39,7 @@ class PageProof:
         ink_in_hole: dots of ink in the keep-out of the hole; 0, or the proof fails.
         ink_in_quiet_zones: dots of ink in quiet zones; 0, or the proof fails.
         smallest_x_mm: height of the lowest x, v, w or z drawn, as the reader of the PDF measures its outline; None without any.
+        printed_x_mm: the same measured in rows of dots on the raster; None without any, or at other dots than it was made for.
         words: stretches of text found again in the PDF.
         notes: what is allowed but less than wanted.
     """
@@ -46,6 +50,7 @@ class PageProof:
     ink_in_hole: int
     ink_in_quiet_zones: int
     smallest_x_mm: float | None
+    printed_x_mm: float | None
     words: int
     notes: tuple[str, ...]
 
@@ -77,6 +82,17 @@ class Raster:
         x, y, width, height = rect
         return sum(self.dots[row * self.width + x : row * self.width + x + width].count(0) for row in range(y, y + height))
 
+    def cut(self, spot: Spot, label: Placed) -> Raster:
+        """Return one label of a sheet, upright."""
+        x, y, across, down = taken(spot, label)
+        width, height = extent(label)
+        if not spot.turned:
+            starts = [row * self.width + x for row in range(y, y + down)]
+            return Raster(width, height, b"".join(self.dots[start : start + across] for start in starts))
+        end = (y + down) * self.width
+        columns = [x + across - 1 - row for row in range(height)]
+        return Raster(width, height, b"".join(self.dots[y * self.width + column : end : self.width] for column in columns))
+
 
 def rasters(pdf: bytes, dots_per_mm: float) -> list[Raster]:
     """Return each page as the printer would print it, one bit a dot, without smoothing.
@@ -89,16 +105,20 @@ def rasters(pdf: bytes, dots_per_mm: float) -> list[Raster]:
         LayoutError: not a PDF, or grey ink.
     """
     with _PDFIUM, _opened(pdf) as document:
-        return [_raster(page, dots_per_mm) for page in document]
+        return [_raster(_upright(document, number), dots_per_mm) for number in range(len(document))]
 
 
-def prove(pdf: bytes, expected: Sequence[Placed], dots_per_mm: float | None = None) -> Proof:
-    """Read every page back and compare it with what was placed.
+def prove(
+    pdf: bytes, expected: Sequence[Placed], dots_per_mm: float | None = None, *, sheet: Sheet | None = None, start: int = 1
+) -> Proof:
+    """Read every label back and compare it with what was placed.
 
     Args:
         pdf: the document.
-        expected: the placed labels, one a page (``draw.lay_out``).
+        expected: the placed labels in order (``draw.lay_out``).
         dots_per_mm: of the printer; that of the placed labels if None.
+        sheet: the sheet they stand on, or None for one a page.
+        start: the first position on the first sheet.
 
     Returns:
         The figures that were measured.
@@ -110,11 +130,12 @@ def prove(pdf: bytes, expected: Sequence[Placed], dots_per_mm: float | None = No
     if not expected:
         raise LayoutError("expected", "at least one label", "none")
     scale = dots_per_mm or expected[0].grid.dots_per_mm
+    wanted = list(arrange(expected, sheet, start))
     with _PDFIUM, _opened(pdf) as document:
-        if len(document) != len(expected):
-            raise LayoutError("pages", f"{len(expected)} pages", f"{len(document)}")
-        pages = tuple(_prove_page(document[number], label, scale, f"page {number + 1}") for number, label in enumerate(expected))
-    return Proof(scale, pages)
+        if len(document) != len(wanted):
+            raise LayoutError("pages", f"{len(wanted)} pages", f"{len(document)}")
+        pages = [_prove_page(_upright(document, number), page, scale, f"page {number + 1}") for number, page in enumerate(wanted)]
+    return Proof(scale, tuple(label for page in pages for label in page))
 
 
 @contextmanager
@@ -127,6 +148,16 @@ def _opened(pdf: bytes) -> Iterator[pypdfium2.PdfDocument]:
         yield document
     finally:
         document.close()
+
+
+def _upright(document: pypdfium2.PdfDocument, number: int) -> pypdfium2.PdfPage:
+    """Return a page as it was drawn, however it is turned for the printer."""
+    page = document[number]
+    if page.get_rotation():
+        page.set_rotation(0)
+        page.close()
+        page = document[number]  # a page keeps the size it was opened with
+    return page
 
 
 def _raster(page: pypdfium2.PdfPage, dots_per_mm: float) -> Raster:
@@ -149,8 +180,22 @@ def _raster(page: pypdfium2.PdfPage, dots_per_mm: float) -> Raster:
     return raster
 
 
-def _prove_page(page: pypdfium2.PdfPage, label: Placed, dots_per_mm: float, field: str) -> PageProof:
+def _prove_page(page: pypdfium2.PdfPage, wanted: Page, dots_per_mm: float, field: str) -> list[PageProof]:
     raster = _raster(page, dots_per_mm)
+    if any(spot.turned for spot, _ in wanted.labels):
+        page.set_rotation(_UPRIGHT)  # so that words are read along their lines
+    proofs = []
+    for position, (spot, label) in enumerate(wanted.labels, 1):
+        where = field if len(wanted.labels) == 1 else f"{field} label {position}"
+        mine = raster if spot == Spot() and len(wanted.labels) == 1 else raster.cut(spot, label)
+        words, smallest_x = _text_found(page, label, where)
+        proofs.append(_prove_label(mine, label, dots_per_mm, where, words, smallest_x))
+    return proofs
+
+
+def _prove_label(
+    raster: Raster, label: Placed, dots_per_mm: float, field: str, words: int, smallest_x: float | None
+) -> PageProof:
     zoom = dots_per_mm / label.grid.dots_per_mm
     found = _decoded(raster)
     wanted = sorted((mark.pattern.symbology, mark.pattern.reads) for mark in label.symbols)
@@ -162,7 +207,6 @@ def _prove_page(page: pypdfium2.PdfPage, label: Placed, dots_per_mm: float, fiel
     hole = _ink_in_hole(raster, label, zoom)
     if hole:
         raise LayoutError(f"{field} hole", "no ink around it", f"{hole} dots of ink")
-    words, smallest_x = _text_found(page, label, field)
     mm = label.grid.mm
     return PageProof(
         tuple(found),
@@ -171,9 +215,35 @@ def _prove_page(page: pypdfium2.PdfPage, label: Placed, dots_per_mm: float, fiel
         hole,
         quiet,
         smallest_x,
+        _printed_x_mm(raster, label, field) if zoom == 1 else None,
         words,
         label.notes,
     )
+
+
+def _printed_x_mm(raster: Raster, label: Placed, field: str) -> float | None:
+    """Measure the lowest x, v, w or z on the raster itself: rows of ink above its baseline, one letter of each size of type."""
+    letters: dict[tuple[str, float], tuple[TextMark, int]] = {}
+    for mark in label.texts:
+        at = next((place for place, letter in enumerate(mark.text) if letter in _FLAT), None)
+        if at is not None:
+            letters.setdefault((mark.face, mark.em), (mark, at))
+    if not letters:
+        return None
+    lowest = label.grid.mm(min(_rows_of_ink(raster, mark, at) for mark, at in letters.values()))
+    if lowest < label.least_x_mm - _OUTLINE:
+        raise LayoutError(f"{field} words", f"letters printed with an x of {label.least_x_mm:g} mm or more", f"{lowest:.3f} mm")
+    return lowest
+
+
+def _rows_of_ink(raster: Raster, mark: TextMark, at: int) -> int:
+    """Return how many rows of dots one letter of a text covers, from the top of its ink down to the baseline."""
+    font = face(mark.face)
+    left = math.ceil(mark.x + font.width(mark.text[:at]) * mark.em)
+    wide = math.floor(font.width(mark.text[at]) * mark.em)
+    tall = math.ceil(font.x_height * mark.em) + 1
+    rows = [raster.ink((left, mark.baseline - up, wide, 1)) > 0 for up in range(1, tall + 1)]
+    return rows.index(False) if False in rows else len(rows)
 
 
 def _decoded(raster: Raster) -> list[tuple[str, bytes]]:

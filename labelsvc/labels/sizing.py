@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from labelsvc.errors import LayoutError
+from labelsvc.errors import DoesNotFitError, LayoutError
 from labelsvc.labels.layout import Symbol
 from labelsvc.labels.marks import Grid, Pattern, Rect, SymbolMark
 
@@ -24,7 +24,8 @@ def size_symbol(name: str, element: Symbol, pattern: Pattern, grid: Grid, field:
         field: how an error names it.
 
     Raises:
-        LayoutError: no whole number of dots lies in the range, or the symbol with its quiet zones does not fit the box.
+        LayoutError: no whole number of dots lies in the range.
+        DoesNotFitError: the symbol with its quiet zones does not fit the box.
     """
     box = _turn(grid.box(element.box_mm)) if element.turned else grid.box(element.box_mm)
     module = _module(element, pattern, grid, box, field)
@@ -40,7 +41,7 @@ def size_symbol(name: str, element: Symbol, pattern: Pattern, grid: Grid, field:
         height = box[3] - (EAN_LINE * module if pattern.kind == "ean13" else 0)
         y = box[1]
         if height < grid.at_least(element.bar_height_mm):
-            raise LayoutError(field, f"bars at least {element.bar_height_mm:g} mm high", f"room for {grid.mm(height):.1f} mm")
+            raise DoesNotFitError(field, f"bars at least {element.bar_height_mm:g} mm high", f"room for {grid.mm(height):.1f} mm")
     bars = (x, y, width, height)
     rects: Sequence[Rect] = list(_dark(pattern, module, bars))
     clear: Sequence[Rect] = _clear(bars, quiet_left, quiet_right, is_matrix)
@@ -65,7 +66,7 @@ def _module(element: Symbol, pattern: Pattern, grid: Grid, box: Rect, field: str
     if across * least > room:
         short = grid.mm(across * least - room)
         needs = f"{grid.mm(across * least):.1f} mm at {grid.mm(least):.3f} mm a module, {short:.1f} mm too wide"
-        raise LayoutError(field, f"a symbol with its quiet zones in {grid.mm(room):.1f} mm", needs)
+        raise DoesNotFitError(field, f"a symbol with its quiet zones in {grid.mm(room):.1f} mm", needs)
     return min(wanted, room // across)
 
 

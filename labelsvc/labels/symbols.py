@@ -16,12 +16,14 @@ from barcode.ean import EuropeanArticleNumber13
 from qrcode.constants import ERROR_CORRECT_M
 from qrcode.exceptions import DataOverflowError
 
+from labelsvc.codes.article_number import check_digit
+from labelsvc.codes.gs1_content import SETS
 from labelsvc.errors import CodeError
 from labelsvc.labels.marks import Pattern, SymbolKind
 
 FNC1_START = "]C1"  # how a scanner reports, and the contract writes, a GS1-128
 SEPARATOR = "\x1d"
-_SET_82 = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789!\"%&'()*+,-./:;<=>?_")
+_SET_82, _ = SETS["X"]
 _PRINTABLE = frozenset(map(chr, range(32, 127)))
 _LONGEST_GS1 = 48  # data characters of one GS1-128, separators included (GS1 General Specifications 5.4.4.3)
 _GTIN_LENGTHS = {"00": 18, "01": 14, "02": 14}  # identifiers whose value ends in a check digit
@@ -31,7 +33,7 @@ def encode(kind: SymbolKind, data: str, field: str) -> Pattern:
     """Return the modules of a symbol.
 
     Args:
-        kind: qr, code128, gs1_128 or ean13.
+        kind: qr, code128, gs1_128, ean13, or code128_or_gs1_128, which is a gs1_128 where the data begins as one.
         data: printable ASCII; for gs1_128 scan data that begins ``]C1`` with U+001D as separator; for ean13 13 digits.
         field: how an error names it.
 
@@ -89,6 +91,7 @@ _ENCODERS: Mapping[SymbolKind, Callable[[str, str], Pattern]] = {
     "qr": _qr,
     "code128": _code128,
     "gs1_128": _gs1_128,
+    "code128_or_gs1_128": lambda data, field: (_gs1_128 if data.startswith(FNC1_START) else _code128)(data, field),
     "ean13": _ean13,
 }
 
@@ -109,8 +112,7 @@ def _refuse_wrong_key(body: str, field: str) -> None:
 
 
 def _refuse_wrong_check_digit(number: str, field: str) -> None:
-    """Refuse a number whose last digit is not its check digit: weights 3, 1, 3 from the right (General Specifications 7.9.1)."""
-    total = sum(int(digit) * (3 if place % 2 == 0 else 1) for place, digit in enumerate(reversed(number[:-1])))
-    check = -total % 10
-    if int(number[-1]) != check:
+    """Refuse a number whose last digit is not its check digit."""
+    check = check_digit(number[:-1])
+    if number[-1] != check:
         raise CodeError(field, f"the check digit {check}", f"{number} with the check digit {number[-1]}")

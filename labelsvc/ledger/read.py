@@ -310,9 +310,39 @@ def facts_in_order(connection: Connection) -> Iterator[Row[Any]]:
 
 
 def labels_of(connection: Connection, code: str) -> list[dict[str, Any]]:
-    """Return the labels issued for a lot, newest first, each with fact, day and its body."""
-    rows = [row for row in history(connection, code) if row.kind == "issue_label" and row.body is not None]
-    return [{"fact": row.fact, "day": row.day, **json.loads(row.body)} for row in reversed(rows)]
+    """Return the labels issued for a lot, newest first.
+
+    Returns:
+        For each: fact, day, its body, ``void`` (why it counts no more, or None) and ``reprints`` (day and reason of each).
+    """
+    rows = [row for row in history(connection, code) if row.body is not None]
+    later = [(row.kind, row.day, json.loads(row.body)) for row in rows if row.kind in ("reprint_label", "void_label")]
+    return [
+        {
+            "fact": row.fact,
+            "day": row.day,
+            **json.loads(row.body),
+            "void": next((body["reason"] for kind, _, body in later if kind == "void_label" and body["label"] == row.fact), None),
+            "reprints": [
+                {"day": day, "reason": body["reason"]}
+                for kind, day, body in later
+                if kind == "reprint_label" and body["label"] == row.fact
+            ],
+        }
+        for row in reversed(rows)
+        if row.kind == "issue_label"
+    ]
+
+
+def label(connection: Connection, fact: int) -> dict[str, Any] | None:
+    """Return the label that a fact issued, as ``labels_of`` gives it, or None."""
+    issued = select(effective.c.body).where(
+        effective.c.fact == fact, effective.c.kind == "issue_label", effective.c.body.is_not(None)
+    )
+    body = connection.execute(issued).scalar()
+    if body is None:
+        return None
+    return next((one for one in labels_of(connection, json.loads(body)["lots"][0]) if one["fact"] == fact), None)
 
 
 def here(connection: Connection) -> list[LotRow]:

@@ -269,6 +269,8 @@ def _what(kind: str, body: dict[str, Any], state: LotState | None) -> str:
         "lift": f"hold lifted: {body.get('reason')}",
         "complaint": f"complaint: {body.get('text')}",
         "issue_label": f"label issued: {body.get('layout')}",
+        "reprint_label": f"label of fact {body.get('label')} printed again: {body.get('reason')}",
+        "void_label": f"label of fact {body.get('label')} void: {body.get('reason')}",
     }
     return words.get(kind, kind) + now
 

@@ -13,6 +13,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from labelsvc.errors import ConflictError
+from labelsvc.labels.shelf import Shelf
 from labelsvc.ledger import read
 from labelsvc.ledger.database import Ledger
 from labelsvc.operations.labelling import sale_label, tag
@@ -37,13 +38,13 @@ class Demo:
     files: tuple[Path, ...]
 
 
-def build_demo(ledger: Ledger, story: Path, layouts: Path, folder: Path, now: dt.datetime) -> Demo:
+def build_demo(ledger: Ledger, story: Path, layouts: Shelf, folder: Path, now: dt.datetime) -> Demo:
     """Record the demo workshop in an empty ledger and write its labels.
 
     Args:
         ledger: an empty one.
         story: the folder with ``facts.toml``.
-        layouts: the folder of layouts.
+        layouts: the layouts at hand.
         folder: where the PDFs go; made if missing.
         now: the present; the story ends a few days before.
 
@@ -79,7 +80,7 @@ def _record(
     entry: Mapping[str, Any],
     named: dict[str, tuple[str, ...]],
     numbers: dict[str, int],
-    layouts: Path,
+    layouts: Shelf,
     now: dt.datetime,
 ) -> None:
     """Record one entry of the story as if it were recorded at its time."""
@@ -113,7 +114,7 @@ def _named(value: Any, named: Mapping[str, tuple[str, ...]]) -> Any:
     return value
 
 
-def _print(ledger: Ledger, layouts: Path, folder: Path, now: dt.datetime) -> list[Path]:
+def _print(ledger: Ledger, layouts: Shelf, folder: Path, now: dt.datetime) -> list[Path]:
     """Write a tag for each piece that hangs and the labels of each pack lot that may be sold."""
     folder.mkdir(parents=True, exist_ok=True)
     with ledger.reading() as connection:

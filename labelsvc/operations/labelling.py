@@ -1,126 +1,230 @@
-"""Printing a tag or sale label: said from the ledger, laid out, drawn, proved, and kept as a fact of what left the printer."""
+"""Printing the labels of each moment: the tag at stringing, the sale label at packing, the cards and tags of the workshop."""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from pathlib import Path
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from labelsvc import choices
 from labelsvc.codes.lot_code import LotCode
-from labelsvc.errors import BlockedError, ConflictError, LabelsvcError, NotFoundError
+from labelsvc.errors import BlockedError, ConflictError, LabelsvcError
 from labelsvc.labels.content import LabelContent
-from labelsvc.labels.draw import draw, lay_out
-from labelsvc.labels.layout import Layout, read_layout
-from labelsvc.labels.proof import Proof, prove
+from labelsvc.labels.layout import Purpose
+from labelsvc.labels.shelf import Shelf
 from labelsvc.ledger import read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.effective import kind_and_target, standing_in
 from labelsvc.ledger.read import LotRow
+from labelsvc.operations.case_label import case_printouts
 from labelsvc.operations.content import Said, sale_said, tag_said, workshop_of
+from labelsvc.operations.issuing import (
+    USUAL,
+    Issued,
+    Press,
+    Printout,
+    Stock,
+    as_issued,
+    issue,
+    issue_in_chunks,
+    press,
+    title_of,
+)
 from labelsvc.operations.recording import record, zone_of
+from labelsvc.operations.sale_forms import as_layout_asks, sale_printout
+from labelsvc.operations.workshop_labels import container_printout, hold_printout, tag_printout, tub_printout
 from labelsvc.rules.finding import Finding
 
 TAG = "hanging_tag_60x120"
+NOT_FOR_SALE = "not_for_sale_tag_60x120"
+HOLD = "hold_tag_60x120"
 SALE_LABEL = "sale_label_70x100"
+US_SALE_LABEL = "sale_label_us_70x100"
+DIRECT_CARD = "direct_sale_card_105x74"
+LOOSE_CARD = "loose_counter_card_105x74"
+TUB_CARD = "tub_card_105x148"
+CONTAINER = "container_label_70x50"
+CASE = "case_label_148x105"
 MARKER = "marker_strip_100x20"
-
-
-@dataclass(frozen=True)
-class Issued:
-    """A label that was proved and may leave the printer.
-
-    Args:
-        pdf: one page a label.
-        fact: the fact that keeps what it says; an earlier one where nothing has changed since.
-        lots: the codes, one a page.
-        findings: what the person should hear of.
-        proof: what was measured.
-    """
-
-    pdf: bytes
-    fact: int
-    lots: tuple[str, ...]
-    findings: tuple[Finding, ...]
-    proof: Proof
 
 
 def tag(
     ledger: Ledger,
     text: str,
     *,
-    layouts: Path,
+    layouts: Shelf,
     now: dt.datetime,
     who: str = "",
     language: str = "en",
-    dots_per_mm: float | None = None,
+    stock: Stock = USUAL,
 ) -> Issued:
-    """Return the hanging tag of a piece.
+    """Return the hanging tag of a piece; a workshop that does not sell gets the one that says so in large letters.
 
     Args:
         ledger: where.
         text: the piece's code or marker.
-        layouts: the folder of layouts.
+        layouts: the layouts at hand.
         now: the present.
         who: who prints it.
         language: of its words.
-        dots_per_mm: of the printer; the layout's own if None.
+        stock: layout, sheet and dots of the printer; the usual ones if left out.
 
     Raises:
         NotFoundError, ConflictError: no such piece, or it is not strung.
-        LayoutError: something does not fit.
+        LayoutError: something does not fit; says which layout would do.
     """
     with ledger.reading() as connection:
-        said = [tag_said(connection, read.find(connection, text), language)]
-    return _issue(ledger, said, layouts / f"{TAG}.toml", language, now, who, dots_per_mm)
+        said = tag_said(connection, read.find(connection, text), language)
+        workshop = workshop_of(connection)
+    is_for_sale = choices.standing(workshop.standing) != "not_for_sale"
+    with_press = press(layouts, stock, TAG if is_for_sale else NOT_FOR_SALE, language)
+    return issue(ledger, [tag_printout(said, workshop, now)], with_press, now=now, who=who)
 
 
-def sale_label(
-    ledger: Ledger, text: str, *, layouts: Path, now: dt.datetime, who: str = "", dots_per_mm: float | None = None
-) -> Issued:
+def sale_label(ledger: Ledger, text: str, *, layouts: Shelf, now: dt.datetime, who: str = "", stock: Stock = USUAL) -> Issued:
     """Return the sale label of a pack, or those of all packs of a pack lot.
 
     Args: as of ``tag``.
 
     Raises:
         BlockedError: held, not released, not for sale, or over a limit; there is no override.
+        LayoutError: something does not fit; says which layout would do.
     """
+    printouts, with_press = _sale_printouts(ledger, text, layouts, now, stock)
+    return issue(ledger, printouts, with_press, now=now, who=who)
+
+
+def sale_labels(
+    ledger: Ledger,
+    text: str,
+    *,
+    layouts: Shelf,
+    now: dt.datetime,
+    who: str = "",
+    stock: Stock = USUAL,
+    progress: Callable[[int], None] = lambda done: None,
+) -> Iterator[Issued]:
+    """Yield the sale labels of a pack lot in documents of a bounded size, so that thousands need no more memory than a few.
+
+    Args: as of ``tag``; ``progress`` hears how many labels are done.
+
+    Raises:
+        BlockedError, LayoutError: as of ``sale_label``.
+    """
+    printouts, with_press = _sale_printouts(ledger, text, layouts, now, stock)
+    yield from issue_in_chunks(ledger, printouts, with_press, now=now, who=who, progress=progress)
+
+
+def _sale_printouts(ledger: Ledger, text: str, layouts: Shelf, now: dt.datetime, stock: Stock) -> tuple[list[Printout], Press]:
     with ledger.reading() as connection:
         said = _sale_said(connection, text, now)
-    language = (said[0].lot.language or "en").lower()
-    return _issue(ledger, said, layouts / f"{SALE_LABEL}.toml", language, now, who, dots_per_mm)
+        market, language = (said[0].lot.market or "eu").lower(), (said[0].lot.language or "en").lower()
+        with_press = press(layouts, stock, US_SALE_LABEL if market == "us" else SALE_LABEL, language, market)
+        today = _today(connection, now)
+        return [sale_printout(connection, one, with_press.layout, today) for one in said], with_press
 
 
-def markers(
-    ledger: Ledger, count: int, *, layouts: Path, now: dt.datetime, who: str = "", dots_per_mm: float | None = None
+def counter_card(ledger: Ledger, text: str, *, layouts: Shelf, now: dt.datetime, who: str = "", stock: Stock = USUAL) -> Issued:
+    """Return the card beside a pack lot on the counter: for food packed for direct sale, or loose.
+
+    Args: as of ``tag``.
+
+    Raises:
+        BlockedError: as of ``sale_label``.
+    """
+    with ledger.reading() as connection:
+        said = _sale_said(connection, text, now)[0]
+        usual = LOOSE_CARD if choices.form_of_sale(said.lot.form or "direct") == "loose" else DIRECT_CARD
+        with_press = press(layouts, stock, usual, (said.lot.language or "en").lower(), said.lot.market)
+        one = sale_printout(connection, said, with_press.layout, _today(connection, now), is_card=True)
+    return issue(ledger, [one], with_press, now=now, who=who)
+
+
+def hold_tag(ledger: Ledger, text: str, *, layouts: Shelf, now: dt.datetime, who: str = "", stock: Stock = USUAL) -> Issued:
+    """Return the tag of a lot that is held. Args: as of ``tag``.
+
+    Raises:
+        ConflictError: nothing holds it.
+    """
+    with ledger.reading() as connection:
+        one = hold_printout(connection, read.find(connection, text))
+    return issue(ledger, [one], press(layouts, stock, HOLD, "en"), now=now, who=who)
+
+
+def tub_card(ledger: Ledger, tub: str, *, layouts: Shelf, now: dt.datetime, who: str = "", stock: Stock = USUAL) -> Issued:
+    """Return the card of a tub.
+
+    Args: as of ``tag``; ``tub`` is its name.
+
+    Raises:
+        ConflictError: nothing is in cure in it.
+    """
+    with ledger.reading() as connection:
+        one = tub_printout(connection, tub)
+    return issue(ledger, [one], press(layouts, stock, TUB_CARD, "en"), now=now, who=who)
+
+
+def container_label(
+    ledger: Ledger, text: str, *, layouts: Shelf, now: dt.datetime, who: str = "", stock: Stock = USUAL
 ) -> Issued:
+    """Return the label for the container of an ingredient lot. Args: as of ``tag``.
+
+    Raises:
+        ConflictError: no ingredient.
+    """
+    with ledger.reading() as connection:
+        one = container_printout(connection, read.find(connection, text))
+    return issue(ledger, [one], press(layouts, stock, CONTAINER, "en"), now=now, who=who)
+
+
+def case_label(
+    ledger: Ledger, packs: Sequence[str], *, layouts: Shelf, now: dt.datetime, who: str = "", stock: Stock = USUAL
+) -> Issued:
+    """Return the labels of shipping cases with these packs: one a pack lot, because a code holds one lot.
+
+    Args: as of ``tag``; ``packs`` are the codes of packs or pack lots in the cases.
+
+    Raises:
+        BlockedError: as of ``sale_label``.
+    """
+    with ledger.reading() as connection:
+        said = [one for code in packs for one in _sale_said(connection, code, now)]
+        with_press = press(layouts, stock, CASE, (said[0].lot.language or "en").lower(), said[0].lot.market)
+        printouts = case_printouts(connection, said, with_press.layout, with_press.dots_per_mm)
+    return issue(ledger, printouts, with_press, now=now, who=who)
+
+
+def markers(ledger: Ledger, count: int, *, layouts: Shelf, now: dt.datetime, who: str = "", stock: Stock = USUAL) -> Issued:
     """Return blank markers, printed ahead: their codes are reserved, and each waits for the piece it will hang on.
 
     Args:
         ledger: where.
         count: how many.
-        layouts: the folder of layouts.
+        layouts: the layouts at hand.
         now: the present.
         who: who prints them.
-        dots_per_mm: of the printer; the layout's own if None.
+        stock: sheet, layout and dots of the printer; the usual ones if left out.
 
     Raises:
         InputError: not 1 to 500.
     """
+    with_press = press(layouts, stock, MARKER, "en")
     done = record(ledger, "reserve", {"count": count}, now=now, who=who)
-    placed, pdf = _drawn_markers(done.codes, layouts, dots_per_mm)
-    return Issued(pdf, done.fact, done.codes, (), prove(pdf, placed, dots_per_mm))
+    placed = with_press.place([_marker_said(code) for code in done.codes])
+    pdf = with_press.draw(placed, title_of(with_press.layout, done.codes))
+    return Issued(pdf, done.fact, done.codes, (), with_press.prove(pdf, placed))
 
 
-def markers_again(ledger: Ledger, fact: int, *, layouts: Path) -> bytes:
+def markers_again(ledger: Ledger, fact: int, *, layouts: Shelf) -> bytes:
     """Return the markers of a reservation once more, for the printer; nothing is recorded.
 
     Raises:
         NotFoundError, ConflictError: as of ``reserved_by``.
     """
-    return _drawn_markers(reserved_by(ledger, fact), layouts, None)[1]
+    codes = reserved_by(ledger, fact)
+    with_press = press(layouts, USUAL, MARKER, "en")
+    return with_press.draw(with_press.place([_marker_said(code) for code in codes]), title_of(with_press.layout, codes))
 
 
 def reserved_by(ledger: Ledger, fact: int) -> tuple[str, ...]:
@@ -137,27 +241,38 @@ def reserved_by(ledger: Ledger, fact: int) -> tuple[str, ...]:
     return tuple(happening.codes)
 
 
-def _drawn_markers(codes: Sequence[str], layouts: Path, dots_per_mm: float | None) -> tuple[Any, bytes]:
-    layout = read_layout(layouts / f"{MARKER}.toml")
-    said = []
-    for code in codes:
-        day, serial = LotCode.parse(code).spoken
-        said.append(LabelContent({"lot_code_day": day, "lot_code_serial": serial, "code128": code}))
-    placed = lay_out(layout, said, dots_per_mm=dots_per_mm, language="en")
-    return placed, draw(placed, title=f"{layout.title} {codes[0]}", language="en")
+def _marker_said(code: str) -> LabelContent:
+    day, serial = LotCode.parse(code).spoken
+    return LabelContent({"lot_code_day": day, "lot_code_serial": serial, "code128": code})
 
 
-def tag_as_issued(ledger: Ledger, text: str, *, layouts: Path) -> bytes:
+def tag_as_issued(ledger: Ledger, text: str, *, layouts: Shelf) -> bytes:
     """Return the tag of a piece as it was last printed; nothing is recorded.
 
     Raises:
         NotFoundError: no such piece, or it has no tag yet.
     """
+    return label_as_issued(ledger, text, "hanging_tag", layouts=layouts)
+
+
+def label_as_issued(ledger: Ledger, key: str, purpose: Purpose, *, layouts: Shelf) -> bytes:
+    """Return the label of a lot or tub for a purpose as it was last printed; nothing is recorded.
+
+    Args:
+        ledger: where.
+        key: a code, marker or number.
+        purpose: tag, card or container label ...
+        layouts: the layouts at hand.
+
+    Raises:
+        NotFoundError: no such lot, or no such label.
+    """
     with ledger.reading() as connection:
-        return _as_issued(connection, [read.find(connection, text).code], TAG, layouts)
+        codes = [read.find(connection, key).code]
+        return as_issued(connection, codes, lambda layout: layout.purpose == purpose, layouts)
 
 
-def sale_label_as_issued(ledger: Ledger, text: str, *, layouts: Path, now: dt.datetime) -> bytes:
+def sale_label_as_issued(ledger: Ledger, text: str, *, layouts: Shelf, now: dt.datetime) -> bytes:
     """Return the sale labels of a pack or pack lot as they were last printed; nothing is recorded.
 
     Raises:
@@ -166,57 +281,52 @@ def sale_label_as_issued(ledger: Ledger, text: str, *, layouts: Path, now: dt.da
     """
     with ledger.reading() as connection:
         codes = [one.lot.code for one in _sale_said(connection, text, now)]
-        return _as_issued(connection, codes, SALE_LABEL, layouts)
-
-
-def _as_issued(connection: Connection, codes: Sequence[str], name: str, layouts: Path) -> bytes:
-    """Draw what the last label of each lot says; a lot without one is left out."""
-    found = {}
-    for code in codes:
-        mine = (one for one in read.labels_of(connection, code) if one["layout"] == name and code in one["content"])
-        last = next(mine, None)
-        if last is not None:
-            found[code] = last
-    if not found:
-        raise NotFoundError("code", "a lot with a label that was printed", codes[0], "Print it first.")
-    language = str(next(iter(found.values())).get("language") or "en")
-    layout = read_layout(layouts / f"{name}.toml")
-    placed = lay_out(layout, [LabelContent.from_json(one["content"][code]) for code, one in found.items()], language=language)
-    return draw(placed, title=f"{layout.title} {next(iter(found))}", language=language)
+        return as_issued(connection, codes, lambda layout: layout.purpose == "sale_label", layouts)
 
 
 def issued_labels(connection: Connection, lot: LotRow) -> list[dict[str, Any]]:
     """Return the labels issued for a lot, newest first; one is superseded where it would say something else today."""
-    return [
-        {
-            "fact": label["fact"],
-            "day": label["day"],
-            "layout": label["layout"],
-            "lots": label["lots"],
-            "content": label["content"].get(lot.code),
-            "superseded": _content_today(connection, lot, label) != label["content"].get(lot.code),
-        }
-        for label in read.labels_of(connection, lot.code)
-        if lot.code in label["content"]
-    ]
+    found = []
+    for label in read.labels_of(connection, lot.code):
+        content = label["content"].get(lot.code) or next(iter(label["content"].values()), None)
+        told = {name: label[name] for name in ("fact", "day", "layout", "lots", "void", "reprints")}
+        is_superseded = lot.code in label["content"] and not label["void"] and _says_else(connection, lot, label)
+        found.append({**told, "content": content, "superseded": is_superseded})
+    return found
 
 
-def _content_today(connection: Connection, lot: LotRow, label: dict[str, Any]) -> dict[str, Any] | None:
-    """Return what the label would say today, or None where it could not be issued."""
+def _says_else(connection: Connection, lot: LotRow, label: dict[str, Any]) -> bool:
+    """Tell whether a label would say other words today, or could not be issued."""
+    was: dict[str, Any] = label["content"][lot.code]["elements"]
+    if "packs" in was:
+        return False  # a case says what was in it when it was closed
     try:
-        if label["layout"] == TAG:
-            return tag_said(connection, lot, label["language"]).content.as_json()
-        return sale_said(connection, lot, lot.state.packed_on or lot.state.born).content.as_json()
+        return bool(_content_today(connection, lot, was, label["language"]).as_json()["elements"] != was)
     except LabelsvcError:
-        return None
+        return True
+
+
+def _content_today(connection: Connection, lot: LotRow, was: dict[str, Any], language: str) -> LabelContent:
+    if "food_name" in was:
+        pack = read.units_of(connection, lot)[0]  # a card on the counter is for the whole lot, and says what its packs say
+        on = pack.state.packed_on or pack.state.born
+        return as_layout_asks(connection, sale_said(connection, pack, on), was, on).content
+    if "reason" in was:
+        return hold_printout(connection, lot).content
+    if "ingredient" in was:
+        return container_printout(connection, lot).content
+    return tag_said(connection, lot, language).content
+
+
+def _today(connection: Connection, now: dt.datetime) -> dt.date:
+    return now.astimezone(zone_of(connection)).date()
 
 
 def _sale_said(connection: Connection, text: str, now: dt.datetime) -> list[Said]:
     """What the sale labels of a pack or pack lot say today, where they may be printed."""
     units = read.units_of(connection, read.find(connection, text))
-    today = now.astimezone(zone_of(connection)).date()
     _may_be_labelled(connection, units)
-    said = [sale_said(connection, unit, today) for unit in units]
+    said = [sale_said(connection, unit, _today(connection, now)) for unit in units]
     stops = [finding for one in said for finding in one.stops]
     if stops:
         raise BlockedError(
@@ -259,54 +369,3 @@ def _why_not(connection: Connection, unit: LotRow) -> str:
     if choices.standing(workshop_of(connection).standing) == "not_for_sale":
         return "the workshop does not sell; tags say NOT FOR SALE"
     return ""
-
-
-def _issue(
-    ledger: Ledger, said: Sequence[Said], file: Path, language: str, now: dt.datetime, who: str, dots_per_mm: float | None
-) -> Issued:
-    layout = read_layout(file)
-    placed = lay_out(layout, [one.content for one in said], dots_per_mm=dots_per_mm, language=language)
-    codes = tuple(one.lot.code for one in said)
-    pdf = draw(
-        placed, title=f"{layout.title} {codes[0]}{f' and {len(codes) - 1} more' if len(codes) > 1 else ''}", language=language
-    )
-    proof = prove(pdf, placed, dots_per_mm)
-    fact = _keep(ledger, said, layout, file.stem, language, proof, now, who)
-    findings = tuple(dict.fromkeys(finding for one in said for finding in one.findings))
-    return Issued(pdf, fact, codes, findings, proof)
-
-
-def _keep(
-    ledger: Ledger, said: Sequence[Said], layout: Layout, name: str, language: str, proof: Proof, now: dt.datetime, who: str
-) -> int:
-    """Record what the labels say, unless the last issue of each says just the same: then it is a reprint of that."""
-    content = {one.lot.code: one.content.as_json() for one in said}
-    with ledger.reading() as connection:
-        last = read.labels_of(connection, said[0].lot.code)
-    if last and last[0]["layout_digest"] == layout.digest and last[0]["content"] == content:
-        return int(last[0]["fact"])
-    given = {
-        "lots": list(content),
-        "layout": name,
-        "layout_digest": layout.digest,
-        "content": content,
-        "market": said[0].lot.market,
-        "language": language,
-        "rules": sorted({finding.rule for one in said for finding in one.findings}),
-        "allergens": sorted({allergen for one in said for allergen in one.allergens}),
-        "proof": {"dots_per_mm": f"{proof.dots_per_mm:g}", "pages": [proof_said(page) for page in proof.pages]},
-    }
-    return record(ledger, "issue_label", {key: value for key, value in given.items() if value is not None}, now=now, who=who).fact
-
-
-def proof_said(page: Any) -> dict[str, Any]:
-    """Return the figures of one page's proof as text: what was decoded and measured."""
-    return {
-        "symbols": [f"{identifier} {data.decode('ascii')}" for identifier, data in page.symbols],
-        "module_mm": {name: f"{value:.3f}" for name, value in page.module_mm.items()},
-        "bar_height_mm": {name: f"{value:.2f}" for name, value in page.bar_height_mm.items()},
-        "ink_in_hole": page.ink_in_hole,
-        "ink_in_quiet_zones": page.ink_in_quiet_zones,
-        "smallest_x_mm": None if page.smallest_x_mm is None else f"{page.smallest_x_mm:.3f}",
-        "notes": list(page.notes),
-    }

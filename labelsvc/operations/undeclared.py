@@ -60,6 +60,6 @@ def _declared(connection: Connection, code: str, left_by: int | None) -> set[str
     labels = [
         label
         for label in read.labels_of(connection, code)
-        if label.get("market") and (left_by is None or label["fact"] < left_by)
+        if label.get("market") and not label["void"] and (left_by is None or label["fact"] < left_by)
     ]
     return {_key(allergen) for allergen in labels[0].get("allergens", ())} if labels else set()

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from pathlib import Path
 
 from flask import Flask
 
+from labelsvc.labels.shelf import Shelf
 from labelsvc.ledger.database import open_ledger
 from labelsvc.web import (
     actions,
@@ -54,12 +54,12 @@ def utc_now() -> dt.datetime:
     return dt.datetime.now(dt.UTC)
 
 
-def create_app(database_url: str, layouts: Path, secret: str, now: Callable[[], dt.datetime] = utc_now) -> Flask:
+def create_app(database_url: str, layouts: Shelf, secret: str, now: Callable[[], dt.datetime] = utc_now) -> Flask:
     """Return the application.
 
     Args:
         database_url: of the ledger; its tables are made or brought up to date.
-        layouts: the folder of label layouts.
+        layouts: the label layouts at hand.
         secret: what the session cookies are signed with.
         now: the clock.
 

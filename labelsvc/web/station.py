@@ -8,11 +8,11 @@ from collections import OrderedDict
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from pathlib import Path
 
 from flask import current_app, g, session
 
 from labelsvc import facts
+from labelsvc.labels.shelf import Shelf
 from labelsvc.ledger.database import Ledger
 from labelsvc.operations import looking
 
@@ -34,12 +34,12 @@ class Station:
 
     Args:
         ledger: the ledger.
-        layouts: the folder of label layouts.
+        layouts: the label layouts at hand.
         now: the clock.
     """
 
     ledger: Ledger
-    layouts: Path
+    layouts: Shelf
     now: Callable[[], dt.datetime]
     _slips: OrderedDict[str, Slip] = field(default_factory=OrderedDict)
     _lock: threading.Lock = field(default_factory=threading.Lock)

@@ -9,7 +9,7 @@ from curing_story import day
 from labelsvc import facts, settings
 from labelsvc.cli.group import labelsvc
 
-MADE_BY_THE_PROGRAM = {"issue_label"}  # a label is issued by tag and sale-label, never by hand
+MADE_BY_THE_PROGRAM = {"issue_label", "reprint_label", "void_label"}  # by tag, sale-label, reprint and void, never by hand
 CONTEXT = click.Context(labelsvc, info_name="labelsvc")
 NAMES = labelsvc.list_commands(CONTEXT)
 

@@ -1,4 +1,4 @@
-"""Invented contents of both layouts, random ones for the proofs, and a small layout of one element."""
+"""The layouts, invented contents of two of them, random ones for the proofs, and a small layout of one element."""
 
 from __future__ import annotations
 
@@ -8,9 +8,12 @@ from decimal import Decimal
 from pathlib import Path
 
 from labelsvc.labels.content import LabelContent, Run
-from labelsvc.labels.layout import Layout, parse_layout, read_layout
+from labelsvc.labels.layout import Layout
+from labelsvc.labels.layout_file import parse_layout, read_layout
+from labelsvc.labels.shelf import Shelf
 
 LAYOUTS = Path(__file__).parents[2] / "label_layouts"
+SHELF = Shelf(LAYOUTS)
 TAG = read_layout(LAYOUTS / "hanging_tag_60x120.toml")
 SALE = read_layout(LAYOUTS / "sale_label_70x100.toml")
 
@@ -99,6 +102,7 @@ def one_element(lines: str, *, box: str = "[2, 2, 56, 26]", head: str = "") -> L
     """Return a layout of 60 x 30 mm with the one element ``it``."""
     text = f"""
 title = "One element"
+purpose = "sale_label"
 width_mm = 60
 height_mm = 30
 edge_margin_mm = 1

@@ -6,10 +6,12 @@ import pytest
 from label_samples import LAYOUTS, SALE, TAG
 
 from labelsvc.errors import LayoutError
-from labelsvc.labels.layout import Layout, Text, parse_layout, read_layout
+from labelsvc.labels.layout import Layout, Text
+from labelsvc.labels.layout_file import parse_layout, read_layout
 
 GOOD = """
 title = "Two elements"
+purpose = "sale_label"
 width_mm = 60
 height_mm = 40
 edge_margin_mm = 2

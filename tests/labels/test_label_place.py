@@ -50,8 +50,8 @@ def test_long_content_fits_at_the_legal_x_height_without_touching(
     assert min(x_heights_mm(label)) >= 1.2
     boxes = ink_boxes(label)
     for number, (name, left, top, right, bottom) in enumerate(boxes):
-        assert left >= layout.edge_margin_mm * dots_per_mm - 1, name
-        assert right <= (layout.width_mm - layout.edge_margin_mm) * dots_per_mm + 1, name
+        assert left >= layout.edges.left * dots_per_mm - 1, name
+        assert right <= (layout.width_mm - layout.edges.left) * dots_per_mm + 1, name
         for other, other_left, other_top, other_right, other_bottom in boxes[:number]:
             apart = (
                 right <= other_left + 0.5 or other_right <= left + 0.5 or bottom <= other_top + 0.5 or other_bottom <= top + 0.5

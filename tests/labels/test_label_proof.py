@@ -14,7 +14,8 @@ from reportlab.pdfgen.canvas import Canvas
 from labelsvc.errors import LayoutError
 from labelsvc.labels.content import LabelContent
 from labelsvc.labels.draw import draw, lay_out
-from labelsvc.labels.layout import Layout, parse_layout
+from labelsvc.labels.layout import Layout
+from labelsvc.labels.layout_file import parse_layout
 from labelsvc.labels.marks import Placed, RectMark, TextMark
 from labelsvc.labels.proof import prove, rasters
 
@@ -22,6 +23,7 @@ SET_82 = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789!\"%&'()
 WIDE = parse_layout(
     """
 title = "GS1-128 across 180 mm"
+purpose = "case_label"
 width_mm = 180
 height_mm = 20
 edge_margin_mm = 1

@@ -4,10 +4,11 @@ from pathlib import Path
 
 from build import NOW
 
+from labelsvc.labels.shelf import Shelf
 from labelsvc.operations.labelling import sale_label
 from labelsvc.operations.recalling import Suspicion, recall
 
-LAYOUTS = Path(__file__).parents[2] / "label_layouts"
+LAYOUTS = Shelf(Path(__file__).parents[2] / "label_layouts")
 
 
 def test_pack_sold_before_the_allergen_was_known_stays_found_after_its_lot_is_labelled_anew(shop):

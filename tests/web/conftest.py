@@ -16,7 +16,7 @@ SPRING = dt.datetime(2026, 5, 25, 9, tzinfo=dt.UTC)  # a few days after the make
 
 def served(database):
     """Return the application over a database, in spring."""
-    app = create_app(str(database), settings.shipped("label_layouts"), "for the tests only", lambda: SPRING)
+    app = create_app(str(database), settings.layouts(), "for the tests only", lambda: SPRING)
     app.config["TESTING"] = True
     return app
 

@@ -38,6 +38,8 @@ _BY_KIND: Mapping[str, Callable[[Bench], None]] = {
     "lift": holding.lift,
     "complaint": holding.complaint,
     "issue_label": holding.issue_label,
+    "reprint_label": holding.issue_label,
+    "void_label": holding.issue_label,
 }
 
 

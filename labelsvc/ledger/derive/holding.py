@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import cast
 
-from labelsvc.facts import Complaint, Hold, IssueLabel, Lift
+from labelsvc.facts import Complaint, Hold, IssueLabel, Lift, ReprintLabel, VoidLabel
 from labelsvc.ledger.derive.bench import Bench
 from labelsvc.ledger.state import HeldFor
 
@@ -45,6 +45,6 @@ def complaint(bench: Bench) -> None:
 
 
 def issue_label(bench: Bench) -> None:
-    """Let the label stand in the lots' record."""
-    for ref in cast(IssueLabel, bench.fact.body).lots:
+    """Let the label, its reprint or its end stand in the lots' record."""
+    for ref in cast(IssueLabel | ReprintLabel | VoidLabel, bench.fact.body).lots:
         bench.touch(bench.lot(ref, "lots"))

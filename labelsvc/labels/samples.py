@@ -1,0 +1,50 @@
+"""Contents to look at a layout with: an everyday one and the longest, from the samples beside the layouts.
+
+Stars stand around what is emphasised. An element that a layout neither has nor takes in is left away here, because one
+sample serves all layouts of a purpose; a real content is never shortened.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from decimal import Decimal
+from pathlib import Path
+from typing import Literal
+
+from labelsvc.labels.content import LabelContent, Run, Words
+from labelsvc.labels.layout import Layout
+
+FOLDER = "samples"  # beside the shipped layouts
+Which = Literal["sample", "worst"]
+
+
+def sample_content(layout: Layout, shipped: Path, which: Which) -> LabelContent:
+    """Return a content for the preview of a layout.
+
+    Args:
+        layout: the layout; its purpose decides what it says.
+        shipped: the folder of shipped layouts.
+        which: the everyday ``sample``, or the ``worst`` there is.
+    """
+    said = tomllib.loads((shipped / FOLDER / f"{layout.purpose}.toml").read_text(encoding="utf-8"))
+    least = said.get("least", {})
+    wanted = {name: words(text) for name, text in said[which].items() if name in layout.elements}
+    minimum = least.get("minimum_x_height_mm")
+    heights = {name: Decimal(height) for name, height in least.items() if name != "minimum_x_height_mm"}
+    return LabelContent(
+        wanted,
+        minimum_x_height_mm=None if minimum is None else max(Decimal(minimum), Decimal(str(layout.minimum_x_height_mm))),
+        smallest_mm=heights if which == "worst" else {},
+    )
+
+
+def words(text: str) -> Words:
+    """Return a text as runs where stars stand around what is emphasised.
+
+    >>> words("pepper, *mustard* seed")
+    (Run(text='pepper, ', emphasised=False), Run(text='mustard', emphasised=True), Run(text=' seed', emphasised=False))
+    """
+    parts = text.split("*")
+    if len(parts) == 1:
+        return text
+    return tuple(Run(part, place % 2 == 1) for place, part in enumerate(parts) if part)
