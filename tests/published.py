@@ -96,6 +96,7 @@ REQUESTS: Mapping[str, tuple[str, Callable[[Case], dict[str, Any]]]] = {
     "loss": ("drying", _loss),
     "target": ("drying", _loss),
     "series": ("drying", _series),
+    "habit": ("habit", lambda case: case["ask"]),
 }
 
 

@@ -9,6 +9,7 @@ from labelsvc.codes.gs1 import compute_gs1
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.curing.dose import DoseRequest, compute_dose
 from labelsvc.curing.drying import DryingRequest, compute_drying
+from labelsvc.curing.habits import HABITS, compute_habit
 from labelsvc.curing.ingoing import IngoingRequest, compute_ingoing
 from labelsvc.curing.water import OfFinished, OfGreen, compute_water
 from labelsvc.declaration.compute import DeclarationRequest, NutritionRequest, declaration, nutrition
@@ -41,6 +42,7 @@ COMPUTATIONS: dict[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
     "drying": compute_drying,
     "water": compute_water,
     "lot-code": compute_lot_code,
+    "habit": compute_habit,
 }
 
 # The shapes that read what a computation is asked; one of them where there are several. ``gs1`` reads its three forms itself.
@@ -52,4 +54,5 @@ REQUESTS: dict[str, tuple[type[Shape], ...]] = {
     "drying": (DryingRequest,),
     "water": (OfFinished, OfGreen),
     "lot-code": (LotCodeRequest,),
+    "habit": tuple(HABITS.values()),
 }

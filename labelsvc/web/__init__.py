@@ -22,6 +22,7 @@ from labelsvc.web import (
     cutting,
     errors,
     goods_in,
+    habits,
     hanging,
     incidents,
     lawbook,
@@ -44,7 +45,7 @@ from labelsvc.web import (
 _PAGES = (
     today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, tubs.pages, hanging.pages,
     watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cards.pages, markers.pages,
-    lawbook.pages, actions.pages, correcting.pages, people.pages, public.pages,
+    lawbook.pages, habits.pages, actions.pages, correcting.pages, people.pages, public.pages,
 )  # fmt: skip
 BODY_LIMIT = 256 * 1024  # bytes; the longest form (a hundred pieces cut at once) is a tenth of it
 

@@ -106,6 +106,7 @@ MORE: tuple[tuple[str, dict[str, Any], str, str], ...] = (
     ("selling.other", {"what": "give"}, "Give away", "And whom to tell if something is wrong with it."),
     ("selling.other", {"what": "return"}, "It came back", "A shop's packs are held, a consumer's are destroyed."),
     ("selling.other", {"what": "dispose"}, "Used or thrown away", "Eaten here, taken as a sample, destroyed."),
+    ("habits.habits", {}, "Rules of thumb", "What a spoon, equal volumes, or days by habit can mean in grams and ppm."),
 )
 
 

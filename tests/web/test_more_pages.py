@@ -24,7 +24,8 @@ def in_tub(shop):
 @pytest.mark.parametrize(
     "page",
     ["more", "salt-again", "take-out", "turn", "split", "move", "check", "check?what=laboratory", "count", "clean", "incident",
-     "incident?by=lots", "markers", "rules", "rules?market=us&about=", "figure"],
+     "incident?by=lots", "markers", "rules", "rules?market=us&about=", "figure", "habits", "habits/equal_volumes",
+     "habits/by_the_spoon", "habits/days_in_cure", "habits/weeks_hanging"],
 )  # fmt: skip
 def test_a_further_page_when_nothing_is_recorded_then_it_opens(empty, page):
     assert empty.get(f"/{page}").status == 200
@@ -32,7 +33,7 @@ def test_a_further_page_when_nothing_is_recorded_then_it_opens(empty, page):
 
 def test_more_when_opened_then_every_page_it_names_opens(bench):
     links = re.findall(r'<li><a href="([^"]+)"', bench.get("/more").text)
-    assert len(links) == 15
+    assert len(links) == 16
     assert {bench.get(link).status for link in links} == {200}
 
 
