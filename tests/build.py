@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 import sqlite3
+from contextlib import closing
 from functools import cache
 from typing import Any
 
@@ -85,6 +86,11 @@ class Shop:
         self.ledger = ledger
         self.day = "2026-03-02"
         self.last: Recorded | None = None
+
+    @property
+    def url(self) -> str:
+        """The URL under which other processes may open its database."""
+        return self.ledger.url.render_as_string(hide_password=False)
 
     def record(self, kind: str, /, *, at: str | None = None, yes: bool = False, **fields: Any) -> Recorded:
         """Record exactly these fields."""
@@ -202,19 +208,10 @@ def _named(row: Any, codes: dict[int, str]) -> str:
 
 def new_shop(url: str = "sqlite://") -> Shop:
     """Return a workshop with its cards recorded on 1 March 2026; facts 1 to 10 are its cards."""
-    if url != "sqlite://":
-        shop = Shop(open_ledger(url))
-        record_cards(shop)
-        return shop
-    shop = Shop(Ledger(url))
-    copied = _template().ledger.engine.raw_connection()
-    empty = shop.ledger.engine.raw_connection()
-    source, target = copied.driver_connection, empty.driver_connection
-    assert isinstance(source, sqlite3.Connection)
-    assert isinstance(target, sqlite3.Connection)
-    source.backup(target)
-    copied.close()
-    empty.close()
+    if url == "sqlite://":
+        return Shop(_copy_in_memory(_template().ledger))
+    shop = Shop(open_ledger(url))
+    record_cards(shop)
     return shop
 
 
@@ -229,3 +226,13 @@ def _template() -> Shop:
     shop = Shop(open_ledger("sqlite://"))
     record_cards(shop)
     return shop
+
+
+def _copy_in_memory(ledger: Ledger) -> Ledger:
+    copy = Ledger("sqlite://")
+    with closing(ledger.engine.raw_connection()) as full, closing(copy.engine.raw_connection()) as empty:
+        source, target = full.driver_connection, empty.driver_connection
+        assert isinstance(source, sqlite3.Connection)
+        assert isinstance(target, sqlite3.Connection)
+        source.backup(target)
+    return copy

@@ -1,20 +1,83 @@
-"""Ledgers for the tests: one in memory that is thrown away, one in a file for what only a file can show."""
+"""Ledgers for the tests, each on both kinds of database: SQLite and a PostgreSQL that the tests start themselves."""
+
+import shutil
 
 import build
+import postgres
 import pytest
+
+from labelsvc.ledger.database import open_ledger
+
+KINDS = ("sqlite", "postgresql")
+
+
+@pytest.fixture(scope="session")
+def server():
+    """A PostgreSQL server, started when the first test asks for it."""
+    with postgres.running() as started:
+        yield started
+
+
+@pytest.fixture(scope="session")
+def cards_file(tmp_path_factory):
+    """An SQLite file with the workshop's cards, to be copied."""
+    file = tmp_path_factory.mktemp("cards") / "workshop.db"
+    build.new_shop(str(file)).ledger.close()
+    return file
+
+
+@pytest.fixture(scope="session")
+def cards_database(server):
+    """The name of a PostgreSQL database with the workshop's cards, to be copied."""
+    name = server.create()
+    build.new_shop(server.url(name)).ledger.close()
+    return name
+
+
+@pytest.fixture(params=KINDS)
+def kind(request):
+    """The kind of database a test runs on."""
+    return request.param
 
 
 @pytest.fixture
-def shop():
-    """An invented workshop with its cards, in memory."""
-    made = build.new_shop()
+def empty_url(request, kind, tmp_path):
+    """The URL of a database in which there is nothing yet, not even a table."""
+    if kind == "sqlite":
+        yield f"sqlite:///{tmp_path}/new.db"
+        return
+    server = request.getfixturevalue("server")
+    name = server.create()
+    yield server.url(name)
+    server.drop(name)
+
+
+@pytest.fixture
+def cards_url(request, kind, tmp_path):
+    """The URL of a database of its own with the workshop's cards in it, which several processes may open."""
+    if kind == "sqlite":
+        yield f"sqlite:///{shutil.copyfile(request.getfixturevalue('cards_file'), tmp_path / 'workshop.db')}"
+        return
+    server = request.getfixturevalue("server")
+    name = server.create(like=request.getfixturevalue("cards_database"))
+    yield server.url(name)
+    server.drop(name)
+
+
+@pytest.fixture
+def file_shop(cards_url):
+    """An invented workshop with its cards, where several processes may open it."""
+    made = build.Shop(open_ledger(cards_url))
     yield made
     made.ledger.close()
 
 
 @pytest.fixture
-def file_shop(tmp_path):
-    """The same workshop in an SQLite file."""
-    made = build.new_shop(str(tmp_path / "workshop.db"))
+def shop(request, kind):
+    """The same workshop where only the test needs it: on SQLite in memory."""
+    if kind == "postgresql":
+        yield request.getfixturevalue("file_shop")
+        return
+    made = build.new_shop()
     yield made
     made.ledger.close()

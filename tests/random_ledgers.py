@@ -22,11 +22,12 @@ class Story:
         seed: decides everything.
         steps: how many moments of work are tried.
         changes: how many of a hundred moments are corrections.
+        shop: where, with its cards recorded; a new one in memory if left out.
     """
 
-    def __init__(self, seed: int, steps: int = 30, changes: int = 15) -> None:
+    def __init__(self, seed: int, steps: int = 30, changes: int = 15, shop: build.Shop | None = None) -> None:
         self.chance = random.Random(seed)
-        self.shop = build.new_shop()
+        self.shop = shop or build.new_shop()
         self.codes: list[str] = []
         self.reserved: list[str] = []
         self.given: dict[int, tuple[str, dict[str, Any]]] = {}

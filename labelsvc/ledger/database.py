@@ -14,7 +14,7 @@ from labelsvc.errors import InputError
 
 __all__ = ["Connection", "Ledger", "open_ledger"]
 
-HEAD = "0002"  # the newest migration; a test holds it against the migrations folder
+HEAD = "0003"  # the newest migration; a test holds it against the migrations folder
 _WRITER_LOCK = 4_711_952  # one number for PostgreSQL's advisory lock: appending reads the head, so writers queue
 
 
@@ -28,11 +28,14 @@ class Ledger:
     def __init__(self, url: str) -> None:
         self.url = _url(url)
         self.engine = _engine(self.url)
+        # SQLite's transactions read one moment anyway; PostgreSQL's only when they are told to
+        is_server = self.engine.dialect.name == "postgresql"
+        self._one_moment: dict[str, Any] = {"isolation_level": "REPEATABLE READ"} if is_server else {}
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """Give a connection whose reads all see one moment."""
-        with self.engine.connect() as connection, connection.begin():
+        with self.engine.connect().execution_options(**self._one_moment) as connection, connection.begin():
             yield connection
 
     @contextmanager
@@ -97,6 +100,8 @@ def _engine(url: URL) -> Engine:
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _set_up_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
+    else:
+        event.listen(engine, "connect", _set_up_postgresql)
     return engine
 
 
@@ -104,6 +109,12 @@ def _set_up_sqlite(connection: Any, _record: Any) -> None:
     connection.isolation_level = None  # the driver's own BEGIN would be deferred: a late lock is refused at once, without waiting
     for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=30000"):
         connection.execute(f"PRAGMA {pragma}")
+
+
+def _set_up_postgresql(connection: Any, _record: Any) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("SET synchronous_commit TO on")  # what is acknowledged is on the disk, however the server is set up
+    connection.commit()
 
 
 def _begin_sqlite(connection: Connection) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Generator, Iterator, Sequence
 from typing import Any, NamedTuple, cast
 
 from sqlalchemy import CTE, ColumnElement, Connection, Row, Select, and_, func, or_, select
@@ -301,7 +301,8 @@ def postings_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]
         .join(effective, effective.c.fact == postings.c.fact)
         .order_by(effective.c.at, effective.c.fact, postings.c.flow, postings.c.id)
     )
-    yield from connection.execute(rows, execution_options=_IN_CHUNKS)
+    with connection.execute(rows, execution_options=_IN_CHUNKS) as found:
+        yield from found
 
 
 def contacts_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]:
@@ -310,9 +311,10 @@ def contacts_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]
     yield from connection.execute(rows.join(lots, lots.c.id == contacts.c.lot).order_by(contacts.c.begins, lots.c.id))
 
 
-def facts_in_order(connection: Connection) -> Iterator[Row[Any]]:
+def facts_in_order(connection: Connection) -> Generator[Row[Any]]:
     """Yield every fact as it was sealed, corrections among them."""
-    yield from connection.execute(select(facts).order_by(facts.c.seq), execution_options=_IN_CHUNKS)
+    with connection.execute(select(facts).order_by(facts.c.seq), execution_options=_IN_CHUNKS) as rows:
+        yield from rows
 
 
 def labels_of(connection: Connection, code: str) -> list[dict[str, Any]]:

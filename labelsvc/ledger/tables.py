@@ -13,19 +13,22 @@ metadata = MetaData(
     }
 )
 _Id = BigInteger().with_variant(Integer, "sqlite")  # SQLite numbers rows only for INTEGER PRIMARY KEY
+_Text = Text().with_variant(
+    Text(collation="C"), "postgresql"
+)  # ordered by code points whatever the server's language, as SQLite does
 
 facts = Table(
     "facts",
     metadata,
     Column("seq", _Id, primary_key=True, autoincrement=False),
-    Column("kind", Text, nullable=False),
+    Column("kind", _Text, nullable=False),
     Column("version", Integer, nullable=False),
-    Column("happened_at", Text, nullable=False),
-    Column("recorded_at", Text, nullable=False),
-    Column("recorded_by", Text, nullable=False),
-    Column("body", Text, nullable=False),
-    Column("previous_hash", Text, nullable=False),
-    Column("hash", Text, nullable=False),
+    Column("happened_at", _Text, nullable=False),
+    Column("recorded_at", _Text, nullable=False),
+    Column("recorded_by", _Text, nullable=False),
+    Column("body", _Text, nullable=False),
+    Column("previous_hash", _Text, nullable=False),
+    Column("hash", _Text, nullable=False),
 )
 
 # What each fact says today, after corrections.
@@ -33,14 +36,14 @@ effective = Table(
     "effective",
     metadata,
     Column("fact", _Id, primary_key=True, autoincrement=False),
-    Column("kind", Text, nullable=False),
-    Column("at", Text, nullable=False),
-    Column("day", Text, nullable=False),
-    Column("body", Text),  # NULL where the fact was taken back
-    Column("codes", Text, nullable=False),
-    Column("read_as", Text, nullable=False),
+    Column("kind", _Text, nullable=False),
+    Column("at", _Text, nullable=False),
+    Column("day", _Text, nullable=False),
+    Column("body", _Text),  # NULL where the fact was taken back
+    Column("codes", _Text, nullable=False),
+    Column("read_as", _Text, nullable=False),
     Column("corrected_by", BigInteger),
-    Column("issues", Text, nullable=False),
+    Column("issues", _Text, nullable=False),
 )
 Index("ix_effective_at", effective.c.at, effective.c.fact)
 
@@ -50,10 +53,10 @@ timeline = Table(
     "timeline",
     metadata,
     Column("id", _Id, primary_key=True),
-    Column("subject", Text, nullable=False),
-    Column("at", Text, nullable=False),
+    Column("subject", _Text, nullable=False),
+    Column("at", _Text, nullable=False),
     Column("fact", BigInteger, nullable=False),
-    Column("state", Text),
+    Column("state", _Text),
 )
 Index("ix_timeline_subject", timeline.c.subject, timeline.c.at, timeline.c.fact, unique=True)
 Index("ix_timeline_fact", timeline.c.fact)
@@ -66,19 +69,19 @@ lots = Table(
     "lots",
     metadata,
     Column("id", _Id, primary_key=True),
-    Column("code", Text, nullable=False, unique=True),
-    Column("kind", Text, nullable=False),
-    Column("name", Text, nullable=False),
-    Column("state", Text, nullable=False),
-    Column("place", Text),
+    Column("code", _Text, nullable=False, unique=True),
+    Column("kind", _Text, nullable=False),
+    Column("name", _Text, nullable=False),
+    Column("state", _Text, nullable=False),
+    Column("place", _Text),
     Column("milligrams", BigInteger, nullable=False),
     Column("made_milligrams", BigInteger, nullable=False),
-    Column("supplier_key", Text),
-    Column("ingredient_key", Text),
-    Column("began_at", Text, nullable=False),
-    Column("at", Text, nullable=False),
+    Column("supplier_key", _Text),
+    Column("ingredient_key", _Text),
+    Column("began_at", _Text, nullable=False),
+    Column("at", _Text, nullable=False),
     Column("fact", BigInteger, nullable=False),
-    Column("known", Text, nullable=False),
+    Column("known", _Text, nullable=False),
 )
 Index("ix_lots_supplier_key", lots.c.supplier_key, lots.c.began_at)
 Index("ix_lots_ingredient_key", lots.c.ingredient_key, lots.c.began_at)
@@ -92,8 +95,8 @@ postings = Table(
     Column("id", _Id, primary_key=True),
     Column("fact", BigInteger, nullable=False),
     Column("flow", Integer, nullable=False),
-    Column("account", Text, nullable=False),
-    Column("kind", Text, nullable=False),
+    Column("account", _Text, nullable=False),
+    Column("kind", _Text, nullable=False),
     Column("milligrams", BigInteger, nullable=False),
     Column("lot", BigInteger, ForeignKey("lots.id")),
 )
@@ -120,10 +123,10 @@ contacts = Table(
     metadata,
     Column("id", _Id, primary_key=True),
     Column("lot", BigInteger, ForeignKey("lots.id"), nullable=False),
-    Column("thing", Text, nullable=False),
-    Column("kind", Text, nullable=False),
-    Column("begins", Text, nullable=False),
-    Column("ends", Text),
+    Column("thing", _Text, nullable=False),
+    Column("kind", _Text, nullable=False),
+    Column("begins", _Text, nullable=False),
+    Column("ends", _Text),
 )
 Index("ix_contacts_thing", contacts.c.kind, contacts.c.thing, contacts.c.begins)
 Index("ix_contacts_lot", contacts.c.lot)
@@ -133,13 +136,13 @@ aliases = Table(
     "aliases",
     metadata,
     Column("id", _Id, primary_key=True),
-    Column("alias", Text, nullable=False),
+    Column("alias", _Text, nullable=False),
     Column("lot", BigInteger, ForeignKey("lots.id"), nullable=False),
 )
 Index("ix_aliases_alias", aliases.c.alias)
 Index("ix_aliases_lot", aliases.c.lot)
 
 # The number of the last lot code given out on a day. Only ever grows: codes are unique for ever.
-counters = Table("counters", metadata, Column("day", Text, primary_key=True), Column("last", Integer, nullable=False))
+counters = Table("counters", metadata, Column("day", _Text, primary_key=True), Column("last", Integer, nullable=False))
 
 PROJECTIONS = (aliases, contacts, links, postings, timeline, effective, lots)  # in an order that they can be emptied in

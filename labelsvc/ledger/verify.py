@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import closing
+
 from sqlalchemy import Connection, func, select
 
 from labelsvc.errors import LedgerIntegrityError
@@ -20,18 +22,21 @@ def verify_chain(connection: Connection) -> tuple[int, str]:
         LedgerIntegrityError: names the first fact that does not hold.
     """
     previous, expected = GENESIS, 1
-    for row in facts_in_order(connection):
-        if row.seq != expected:
-            raise LedgerIntegrityError(f"fact {expected} is missing: expected it after fact {expected - 1}, got fact {row.seq}")
-        if row.previous_hash != previous:
-            raise LedgerIntegrityError(
-                f"fact {row.seq} ({row.kind}) does not follow fact {row.seq - 1}: it was sealed after another one"
-            )
-        if seal_of(row) != row.hash:
-            raise LedgerIntegrityError(
-                f"fact {row.seq} ({row.kind}) was changed after it was sealed: its contents do not fit its hash"
-            )
-        previous, expected = row.hash, expected + 1
+    with closing(facts_in_order(connection)) as rows:
+        for row in rows:
+            if row.seq != expected:
+                raise LedgerIntegrityError(
+                    f"fact {expected} is missing: expected it after fact {expected - 1}, got fact {row.seq}"
+                )
+            if row.previous_hash != previous:
+                raise LedgerIntegrityError(
+                    f"fact {row.seq} ({row.kind}) does not follow fact {row.seq - 1}: it was sealed after another one"
+                )
+            if seal_of(row) != row.hash:
+                raise LedgerIntegrityError(
+                    f"fact {row.seq} ({row.kind}) was changed after it was sealed: its contents do not fit its hash"
+                )
+            previous, expected = row.hash, expected + 1
     return expected - 1, previous
 
 

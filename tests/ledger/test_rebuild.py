@@ -1,7 +1,7 @@
 """The projections are the same whether facts, corrections and late entries came one by one, or all are derived anew."""
 
 import pytest
-from random_ledgers import story
+from random_ledgers import Story, story
 from sqlalchemy import text
 
 from labelsvc.ledger import replay, verify
@@ -27,6 +27,16 @@ def test_rebuild_does_not_depend_on_its_batches(seed, facts_a_batch, lots_at_han
     monkeypatch.setattr(replay, "_LOTS_AT_HAND", lots_at_hand)
     shop.rebuild()
     assert shop.dump() == grown
+
+
+@pytest.mark.parametrize("kind", ["postgresql"])
+@pytest.mark.parametrize("seed", range(8))
+def test_story_on_a_server_leaves_what_it_leaves_in_a_file_and_so_does_its_rebuild(seed, shop):
+    told = Story(seed, steps=34, shop=shop)
+    assert told.refused == story(seed).refused
+    assert shop.dump() == story(seed).shop.dump()
+    shop.rebuild()
+    assert shop.dump() == story(seed).shop.dump()
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -17,11 +17,9 @@ FIELDS = {"market": "eu", "language": "en", "form": "prepacked"}
 
 
 @pytest.fixture
-def shop(tmp_path):
-    """A workshop in a file, as several stations see it."""
-    made = build.new_shop(str(tmp_path / "workshop.db"))
-    yield made
-    made.ledger.close()
+def shop(file_shop):
+    """A workshop as several stations see it."""
+    return file_shop
 
 
 def released(shop):
@@ -60,7 +58,7 @@ def test_one_session_when_two_pack_at_the_same_moment_then_every_pack_is_there(s
     assert shop.state(piece).milligrams == 494_000  # 700 - 50 - 63 - 93
 
 
-def test_one_session_when_two_processes_pack_then_every_pack_is_there(shop, tmp_path):
+def test_one_session_when_two_processes_pack_then_every_pack_is_there(shop):
     piece = released(shop)
     fact = begin(shop, piece, "50 g", "neck").fact
     script = textwrap.dedent("""
@@ -71,7 +69,7 @@ def test_one_session_when_two_processes_pack_then_every_pack_is_there(shop, tmp_
             packing.add_packs(open_ledger(sys.argv[1]), int(sys.argv[2]), [f"{int(sys.argv[3]) + number} g"],
                               now=datetime.datetime(2026, 11, 25, 9, tzinfo=datetime.UTC), who="Ben")
     """)
-    argv = [sys.executable, "-c", script, str(tmp_path / "workshop.db"), str(fact)]
+    argv = [sys.executable, "-c", script, shop.url, str(fact)]
     hands = [subprocess.Popen([*argv, first], cwd=Path(__file__).parents[2]) for first in ("20", "30")]
     assert [hand.wait(timeout=60) for hand in hands] == [0, 0]
     assert grams(packing.session_of(shop.ledger, fact)) == [20, 21, 22, 30, 31, 32, 50]

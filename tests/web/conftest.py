@@ -1,7 +1,6 @@
 """The pages without a browser: one workshop in a file, a client at the bench and a stranger's."""
 
 import datetime as dt
-import shutil
 
 import build
 import pytest
@@ -16,31 +15,23 @@ SPRING = dt.datetime(2026, 5, 25, 9, tzinfo=dt.UTC)  # a few days after the make
 
 def served(database):
     """Return the application over a database, in spring."""
-    app = create_app(str(database), settings.layouts(), "for the tests only", lambda: SPRING)
+    app = create_app(database, settings.layouts(), "for the tests only", lambda: SPRING)
     app.config["TESTING"] = True
     return app
 
 
-@pytest.fixture(scope="session")
-def cards(tmp_path_factory):
-    """A database with the cards of the workshop, made once and copied for each test."""
-    file = tmp_path_factory.mktemp("cards") / "workshop.db"
-    build.new_shop(str(file)).ledger.close()
-    return file
-
-
 @pytest.fixture
-def app(cards, tmp_path):
+def app(cards_url):
     """The application over a workshop of its own."""
-    made = served(shutil.copyfile(cards, tmp_path / "workshop.db"))
+    made = served(cards_url)
     yield made
     made.extensions["labelsvc"].ledger.close()
 
 
 @pytest.fixture
-def makers(app, tmp_path):
+def makers(app, cards_url):
     """The makers of the same workshop."""
-    shop = build.Shop(open_ledger(str(tmp_path / "workshop.db")))
+    shop = build.Shop(open_ledger(cards_url))
     yield shop
     shop.ledger.close()
 
@@ -60,9 +51,9 @@ def stranger(app, makers):
 
 
 @pytest.fixture
-def empty(tmp_path):
+def empty(empty_url):
     """Ada in a workshop where nothing is recorded yet."""
-    made = served(tmp_path / "new.db")
+    made = served(empty_url)
     hand = Hand(made.test_client(), None)
     hand.post("/who", other="Ada")
     yield hand
