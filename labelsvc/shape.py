@@ -129,7 +129,7 @@ def _read_value(kind: Any, value: object) -> object:
 
 
 _FIELD = re.compile(r"Object (missing required|contains unknown) field `(.+?)`")
-_PLAIN_WORDS = {"bool": "true or false", "str": "a text", "array": "a list", "object": "one JSON object"}
+_PLAIN_WORDS = {"bool": "true or false", "int": "a whole number", "str": "a text", "array": "a list", "object": "one JSON object"}
 
 
 def _as_input_error(error: msgspec.ValidationError, kind: type[Shape], given: object, name: str) -> InputError:

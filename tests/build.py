@@ -70,6 +70,13 @@ _BODIES: dict[str, dict[str, Any]] = {
     "count": dict(lot="N261125041", weight="4 kg"),
     "incident": dict(what="power cut", lots=[PIECE]),
     "clean": dict(thing="slicer", allergen_clean=True),
+    "answer_complaint": dict(complaint=1, decision="looked at, nothing found"),
+    "open_case": dict(what="recall", reason="glass in a pack", lots=[PACK]),
+    "tell": dict(case=1, customer="Corner Shop", how="by telephone"),
+    "case_step": dict(case=1, what="note", words="the office was closed"),
+    "publish": dict(case=1, lots=[PACK], risk="germ", by="Ada"),
+    "unpublish": dict(case=1, lots=[PACK], reason="all came back", by="Ada"),
+    "close_case": dict(case=1, outcome="all came back"),
     "correct": dict(fact=1, instead=None, reason="typing slip"),
 }  # fmt: skip
 

@@ -27,7 +27,9 @@ _ARGUMENTS: dict[str, tuple[str, ...]] = {
     "complaint": ("text",), "salt_again": ("pieces*",), "coat": ("what", "pieces*"), "turn": ("tub",),
     "move": ("lot", "place"), "split": ("from",),
     "check": ("lot",), "count": ("lot", "weight"), "incident": ("what",), "clean": ("thing",), "reserve": ("count",),
-    "correct": ("fact",), "figure": ("rule",),
+    "figure": ("rule",),
+    "correct": ("fact",), "answer_complaint": ("complaint",), "open_case": ("what", "lots*"), "tell": ("case", "customer"),
+    "case_step": ("case", "what"), "publish": ("case", "lots*"), "unpublish": ("case", "lots*"), "close_case": ("case",),
 }  # fmt: skip
 # Fields whose parts are objects: option name, and the part's fields in the order in which they are written between "=".
 _PARTS: dict[tuple[str, str], tuple[str, tuple[str, ...]]] = {
@@ -52,8 +54,11 @@ _HELP = {
     "address_in_eu": "Name and address of whoever answers for it in the EU, where the workshop is outside.",
     "address_in_gb": "Name and address of whoever answers for it in Great Britain, where the workshop is outside.",
     "additive": 'An additive: "name=function=E number".',
+    "allergen": "The allergen that the label does not name.",
     "allergens": "An allergen by the name of the law; repeat.",
+    "answer": "What they said, or were told.",
     "approval_number": "The approval number the authority gave.",
+    "asked": "The search that led to it, in words.",
     "base_url": "Where the batch records are on the web.",
     "bone": "Weight of the bone.",
     "business": "Whether it is a business.",
@@ -73,6 +78,7 @@ _HELP = {
     "country": "Country code, such as FR.",
     "customer": "Who bought it.",
     "cut": "The cut, such as neck.",
+    "decision": "What was found, and what is done about it.",
     "date_kind": "best_before or use_by.",
     "document": "Delivery note or invoice.",
     "eaten": "Eaten as is, or cooked first.",
@@ -99,6 +105,7 @@ _HELP = {
     "kept": "ambient, chilled or frozen.",
     "kill_date": "Day of slaughter.",
     "kind": "animal, part or ingredient.",
+    "known_since": "When it came to be known: a day or time; the clock runs from it.",
     "known_as": "How well the animal is known: individual, group, delivery, not known.",
     "language": "Language of the label.",
     "languages": "A language of its labels; repeat.",
@@ -118,6 +125,7 @@ _HELP = {
     "origin": "Country of the animal, such as FR.",
     "origin_claim": "The country that the label names or shows.",
     "packed_in": "air, vacuum or gas.",
+    "outcome": "What came of it.",
     "packs": "The packs.",
     "perishable": "Whether it soon becomes dangerous, kept as the label says.",
     "per_100g": "Composition per 100 g, as JSON.",
@@ -130,8 +138,10 @@ _HELP = {
     "protected_name": "The protected name the workshop may use.",
     "protein_percent": "Meat protein, g per 100 g.",
     "public": "Sold over the counter.",
+    "reached": "Whether they were reached.",
     "reason": "Why.",
     "recipe": "The recipe.",
+    "risk": "What the danger is, said in every language.",
     "session": "The packing session.",
     "shelf_life_days": "Days from packing to the date on the label.",
     "slaughterhouse": "Approval number of the slaughterhouse.",
@@ -140,6 +150,7 @@ _HELP = {
     "so2_mg_per_kg": "Sulphites as mg/kg of SO2.",
     "species": "The animal species.",
     "standing": "approved, registered, us_inspected, us_retail_exempt or not_for_sale.",
+    "still_had": "Weight of what they still had.",
     "storage": "How to keep it, as the label says.",
     "supplier": "Who delivered it.",
     "supplier_lot": "The supplier's lot number.",
@@ -161,6 +172,12 @@ _HELP = {
     "tub": "The tub.",
     "weight": "Weight with its unit.",
     "weight_is": "gross (with string) or net.",
+    "words": "What is said.",
+}
+_HELP_OF = {  # where a field of one kind means something else
+    ("tell", "how"): "By telephone, in person, by letter ...",
+    ("tell", "by"): "Who called.",
+    ("workshop", "contact"): "How buyers reach the workshop: shown on the page behind the QR.",
 }
 
 
@@ -200,7 +217,7 @@ def _parameter(kind: str, field: msgspec.structs.FieldInfo, annotation: Any) -> 
         default=field.default if annotation is bool else None,
         required=field.default is msgspec.NODEFAULT and field.default_factory is msgspec.NODEFAULT and name != "instead",
         metavar=f'"{"=".join(fields)}"' if fields else None,
-        help=_HELP[name],
+        help=_HELP_OF.get((kind, name)) or _HELP[name],
     )
 
 
@@ -286,6 +303,7 @@ def _tell(kind: str, done: Recorded, given: dict[str, Any]) -> None:
         "release": f"Next: pack it: labelsvc pack --from {given.get('lot')} --pack WEIGHT ...",
         "pack": f"Next: print the labels: labelsvc sale-label {done.codes[0] if done.codes else ''} --output labels.pdf",
         "complaint": f"Next: trace it: labelsvc trace {given.get('code', 'CODE')}",
+        "open_case": f"Next: see whom to tell: labelsvc case {done.fact}",
     }
     if kind in following:
         click.echo(following[kind])

@@ -1,16 +1,15 @@
-"""Commands that only read: the record of a lot, what is where, doses, trace, recall, export."""
+"""Commands that only read: the record of a lot, what is where, doses, trace, export."""
 
 from __future__ import annotations
 
 import csv
-import datetime as dt
 import json
 from typing import IO, Any
 
 import click
 
 from labelsvc.cli.options import as_json, database, opened, show_json
-from labelsvc.errors import InputError
+from labelsvc.cli.saying import at_place, show_balance
 
 
 @click.command()
@@ -27,7 +26,7 @@ def lot(code: str, as_json: bool, database: str) -> None:
 
 def _show_record(record: dict[str, Any]) -> None:
     head = record["lot"]
-    click.echo(f"{head['code']}  {head['name']} ({head['kind']}), {head['state']}{_at(head)}, {head['grams_here']} g")
+    click.echo(f"{head['code']}  {head['name']} ({head['kind']}), {head['state']}{at_place(head)}, {head['grams_here']} g")
     for line in record["weights"]:
         click.echo(f"  {line}")
     click.echo("What happened")
@@ -62,7 +61,7 @@ def list_(state: str | None, as_json: bool, database: str) -> None:
         show_json({"lots": lots})
         return
     for one in lots:
-        click.echo(f"{one['code']:14} {one['state']:12} {one['grams_here']:>10} g  {one['name']}{_at(one)}")
+        click.echo(f"{one['code']:14} {one['state']:12} {one['grams_here']:>10} g  {one['name']}{at_place(one)}")
     if not lots:
         click.echo(f"Nothing {state or 'here yet'}. Goods in: labelsvc receive animal NAME --supplier NAME --weight WEIGHT")
 
@@ -106,13 +105,13 @@ def trace(code: str, as_json: bool, database: str) -> None:
 
 def _show_trace(answer: dict[str, Any]) -> None:
     head = answer["lot"]
-    click.echo(f"{head['code']}  {head['name']} ({head['kind']}), {head['state']}{_at(head)}")
+    click.echo(f"{head['code']}  {head['name']} ({head['kind']}), {head['state']}{at_place(head)}")
     for title, key in (("Made of", "back"), ("Went into", "forward")):
         click.echo(f"{title}{'' if answer[key] else ': nothing'}")
         for one in answer[key]:
             supplier = f", from {one['supplier']}" if one["supplier"] else ""
             click.echo(
-                f"  {one['code']:14} {one['grams']:>12} g  {one['name']} ({one['kind']}){supplier}, {one['state']}{_at(one)}"
+                f"  {one['code']:14} {one['grams']:>12} g  {one['name']} ({one['kind']}){supplier}, {one['state']}{at_place(one)}"
             )
     click.echo(f"Sold and given{'' if answer['sales'] else ': nothing'}")
     for sale in answer["sales"]:
@@ -124,54 +123,7 @@ def _show_trace(answer: dict[str, Any]) -> None:
         met.setdefault((one["where"], one["thing"]), []).append(one["code"])
     for (where, thing), codes in met.items():
         click.echo(f"Same {where} ({thing}): {', '.join(dict.fromkeys(codes))}")
-    _show_balance(answer["balance"])
-
-
-@click.command()
-@click.option("--lot", "lots", multiple=True, help="A lot, marker or number to start from; repeat.")
-@click.option("--supplier", help="Everything received from this supplier.")
-@click.option("--ingredient", help="Every lot of this ingredient.")
-@click.option("--from", "first", help="First day, such as 2026-03-02.")
-@click.option("--to", "last", help="Last day.")
-@click.option("--place", help="What was in this room, tub or session.")
-@click.option("--undeclared", metavar="ALLERGEN", help="Packs whose label did not declare this allergen although it went in.")
-@click.option("--reach", type=click.Choice(["mass", "tub", "slicer", "room"]), default="mass", show_default=True, help="How far.")
-@as_json
-@database
-def recall(
-    lots: tuple[str, ...], supplier: str | None, ingredient: str | None, first: str | None, last: str | None, place: str | None,
-    undeclared: str | None, reach: Any, as_json: bool, database: str,
-) -> None:  # fmt: skip
-    """Search a recall: every lot affected, where each gram is, and who must be told. It only searches; it holds nothing."""
-    from labelsvc.operations.recalling import Suspicion
-    from labelsvc.operations.recalling import recall as search
-
-    suspicion = Suspicion(
-        lots, supplier, ingredient, _day(first, "from"), _day(last, "to"), place, undeclared, reach
-    )  # fmt: skip
-    answer = search(opened(database), suspicion)
-    show_json(answer) if as_json else _show_recall(answer)
-
-
-def _show_recall(answer: dict[str, Any]) -> None:
-    for note in answer["notes"]:
-        click.echo(note)
-    if not answer["affected"]:
-        click.echo("Nothing is affected.")
-        return
-    click.echo(f"Affected: {len(answer['affected'])} lots")
-    for one in answer["affected"]:
-        click.echo(f"  {one['code']:14} {one['grams_here']:>12} g here  {one['name']} ({one['kind']}), {one['state']}{_at(one)}")
-    click.echo("Tell")
-    for customer in answer["customers"]:
-        reach = ", ".join(part for part in (customer["address"], customer["contact"]) if part) or "no address known"
-        click.echo(f"  {customer['name']} ({reach}): {_amount(customer)}")
-    for other in answer["told_otherwise"]:
-        click.echo(f"  {other['how']}: {other['name']}: {_amount(other)}")
-    if not answer["customers"] and not answer["told_otherwise"]:
-        click.echo("  nobody: nothing left the workshop")
-    _show_balance(answer["balance"])
-    click.echo(f"Took {answer['took_ms']} ms")
+    show_balance(answer["balance"])
 
 
 @click.command()
@@ -197,26 +149,3 @@ def _write_csv(file: IO[Any], header: tuple[str, ...], rows: Any) -> None:
     writer = csv.writer(file, lineterminator="\n")
     writer.writerow(header)
     writer.writerows(rows)
-
-
-def _show_balance(balance: dict[str, Any]) -> None:
-    click.echo(f"Where the grams went: {balance['in']} g in")
-    for where, grams in balance["out"].items():
-        click.echo(f"  {grams:>14} g  {where}")
-    click.echo(f"  {balance['difference']:>14} g  not explained")
-
-
-def _amount(entry: dict[str, Any]) -> str:
-    return f"{entry['grams']} g, {', '.join(entry['packs'])}, {', '.join(entry['dates'])}"
-
-
-def _at(one: dict[str, Any]) -> str:
-    held = ", held" if one.get("held") and one["state"] != "held" else ""
-    return f" ({one['place']}){held}" if one.get("place") else held
-
-
-def _day(text: str | None, field: str) -> dt.date | None:
-    try:
-        return None if text is None else dt.date.fromisoformat(text)
-    except ValueError:
-        raise InputError(field, "a day such as 2026-03-02", text or "") from None

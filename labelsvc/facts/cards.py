@@ -61,6 +61,7 @@ class Workshop(Shape, frozen=True):
     address_in_eu: str | None = None
     address_in_gb: str | None = None
     small_maker: SmallMaker | None = None
+    contact: str | None = None
 
     def __post_init__(self) -> None:
         try:

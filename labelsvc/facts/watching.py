@@ -147,6 +147,15 @@ class Complaint(Shape, frozen=True):
     contact: str | None = None
 
 
+class AnswerComplaint(Shape, frozen=True):
+    """What was decided on a complaint, and what the buyer was told."""
+
+    complaint: int
+    decision: Text
+    answer: str | None = None
+    by: str | None = None
+
+
 class IssueLabel(Shape, frozen=True):
     """A label left the printer or was saved as PDF: what it said, and what that relied on."""
 

@@ -29,7 +29,6 @@ _REGISTERING = threading.Lock()
 _POINTS_PER_MM = 72 / 25.4
 _FIGURE_MODULES = 7  # one figure of an ean13 stands under the seven modules that carry it
 _FIGURE_HEIGHT = 8.3  # modules: 2.75 mm at a module of 0.33 mm
-_TextKey = tuple[str, str, float, float, int, float, float]  # words, face, em, place; height and dot of the label
 _FIRST_FIGURE_LEFT = -10  # modules from the first guard bar: the first figure stands in the quiet zone, as the standard draws it
 
 
@@ -84,9 +83,9 @@ def draw(labels: Iterable[Placed], *, title: str, language: str, sheet: Sheet | 
     canvas = Canvas(out, invariant=1, initialFontName=_font_name("regular"), lang=language)
     canvas.setTitle(title)
     canvas.setViewerPreference("PrintScaling", "None")
-    pages, written = 0, dict[_TextKey, str]()
+    pages = 0
     for page in arrange(labels, sheet, start):
-        _page(canvas, page, written)
+        _page(canvas, page)
         pages += 1
     if not pages:
         raise LayoutError("contents", "at least one label", "none")
@@ -118,7 +117,7 @@ def _font_name(name: str) -> str:
     return f"label-{name}"
 
 
-def _page(canvas: Canvas, page: Page, written: dict[_TextKey, str]) -> None:
+def _page(canvas: Canvas, page: Page) -> None:
     height = page.height_mm * _POINTS_PER_MM
     size = (page.width_mm * _POINTS_PER_MM, height)
     canvas.setPageSize(size if page.rotation in (0, 180) else size[::-1])  # reportlab asks for the size as it is seen
@@ -127,11 +126,11 @@ def _page(canvas: Canvas, page: Page, written: dict[_TextKey, str]) -> None:
     for spot, label in page.labels:
         _refuse_squeezed(label)
         if spot == Spot() and label.height_mm == page.height_mm:
-            _label(canvas, label, written)
+            _label(canvas, label)
             continue
         canvas.saveState()
         canvas.transform(*_onto(spot, label, height))
-        _label(canvas, label, written)
+        _label(canvas, label)
         canvas.restoreState()
     canvas.showPage()
 
@@ -145,28 +144,20 @@ def _onto(spot: Spot, label: Placed, page_height: float) -> tuple[float, ...]:
     return 1, 0, 0, 1, x, y - tall
 
 
-def _label(canvas: Canvas, label: Placed, written: dict[_TextKey, str]) -> None:
-    """Draw a label. reportlab's one private name that is used here is its list of operators.
-
-    A path of whole numbers is exact, and five times faster than calls. A text that stood at the same place of an earlier label
-    of the document has the same operators, because a document has one subset of each font; most labels of a batch differ in
-    little.
-    """
+def _label(canvas: Canvas, label: Placed) -> None:
     height = label.height_mm * _POINTS_PER_MM
     dot = _POINTS_PER_MM / label.grid.dots_per_mm
     rects = [rect for mark in label.rects for rect in mark.rects] + [rect for mark in label.symbols for rect in mark.rects]
     if rects:
-        operators = "\n".join([f"{x} {y} {width} {tall} re" for x, y, width, tall in rects])
+        operators = "\n".join(f"{x} {y} {width} {tall} re" for x, y, width, tall in rects)
+        # the only private name of reportlab used here: one path of whole numbers is exact, and five times faster than its calls
         canvas._code.append(f"q {dot:.8f} 0 0 -{dot:.8f} 0 {height:.6f} cm\n{operators}\nf Q")
-    for mark in [*label.texts, *(figure for symbol in label.symbols for figure in _figures(symbol))]:
-        key = (mark.text, mark.face, mark.em, mark.x, mark.baseline, height, dot)
-        code = written.get(key)
-        if code is None:
-            text = canvas.beginText(mark.x * dot, height - mark.baseline * dot)
-            text.setFont(_font_name(mark.face), mark.em * dot)
-            text.textOut(mark.text)
-            code = written[key] = str(text.getCode())
-        canvas._code.append(code)
+    texts = [*label.texts, *(figure for mark in label.symbols for figure in _figures(mark))]
+    for mark in texts:
+        text = canvas.beginText(mark.x * dot, height - mark.baseline * dot)
+        text.setFont(_font_name(mark.face), mark.em * dot)
+        text.textOut(mark.text)
+        canvas.drawText(text)
 
 
 def _figures(symbol: SymbolMark) -> list[TextMark]:

@@ -123,7 +123,7 @@ class _Placing:
             return
         x, y, width, height = self.grid.box(column.box_mm)
         gap = self.grid.dots(column.gap_mm)
-        paragraphs = tuple(self._paragraph(member, element) for member, element in members)
+        paragraphs = [self._paragraph(member, element) for member, element in members]
         room = Room(width, height, gap, self.grid, self.layout.file)
         for block in fit(paragraphs, self._scale(column, [member for member, _ in members]), room):
             self.texts += block.marks(x, y, width)
@@ -145,7 +145,7 @@ class _Placing:
             box = (box[0], box[1] + used, box[2], box[3] - used)
         x, y, width, height = box
         room = Room(width, height, 0, self.grid, self.layout.file)
-        (block,) = fit((self._paragraph(name, element),), self._scale(element, [name]), room)
+        (block,) = fit([self._paragraph(name, element)], self._scale(element, [name]), room)
         slack = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[element.vertical]
         self.texts += block.marks(x, y + round(slack * (height - block.height)), width)
 
@@ -160,7 +160,7 @@ class _Placing:
             runs = (Run(f"{caption} "), *runs)
         self._refuse_missing(name, runs)
         text = words(runs)
-        return Paragraph(name, (_one_word(text),) if element.one_line else text, element.align)
+        return Paragraph(name, [_one_word(text)] if element.one_line else text, element.align)
 
     def _refuse_missing(self, name: str, runs: Sequence[Run]) -> None:
         for faces in steps():
@@ -194,9 +194,9 @@ class _Placing:
         self._refuse_missing(name, [Run(caption, True)])
         x, y, width, height = box
         cap = self.grid.at_least(cap_mm)
-        paragraph = Paragraph(name, (_one_word(words([Run(caption, True)])),), align)
+        paragraph = Paragraph(name, [_one_word(words([Run(caption, True)]))], align)
         (block,) = fit(
-            (paragraph,),
+            [paragraph],
             Scale("cap", cap, cap, self.grid.at_least(self.least_x_mm)),
             Room(width, height, 0, self.grid, self.layout.file),
         )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
 
 from labelsvc.errors import DoesNotFitError, LayoutError
 from labelsvc.labels.layout import Symbol
@@ -14,7 +13,6 @@ EAN_GUARD_DROP = 5  # modules by which guard bars reach lower, into the readable
 EAN_LINE = 10  # modules kept under the bars: a gap of 1 and figures of 8.3 (2.75 mm at 0.33 mm)
 
 
-@lru_cache(maxsize=512)  # the bar code of a product is the same on all its packs
 def size_symbol(name: str, element: Symbol, pattern: Pattern, grid: Grid, field: str) -> SymbolMark:
     """Return a symbol in its box.
 

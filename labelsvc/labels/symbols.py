@@ -10,15 +10,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 
+import qrcode
 from barcode.codex import Code128, Gs1_128
 from barcode.ean import EuropeanArticleNumber13
+from qrcode.constants import ERROR_CORRECT_M
 from qrcode.exceptions import DataOverflowError
 
 from labelsvc.codes.article_number import check_digit
 from labelsvc.codes.gs1_content import SETS
 from labelsvc.errors import CodeError
 from labelsvc.labels.marks import Pattern, SymbolKind
-from labelsvc.labels.qr import matrix
 
 FNC1_START = "]C1"  # how a scanner reports, and the contract writes, a GS1-128
 SEPARATOR = "\x1d"
@@ -76,10 +77,13 @@ def _ean13(data: str, field: str) -> Pattern:
 @lru_cache(maxsize=4096)
 def _qr(data: str, field: str) -> Pattern:
     _refuse_others(data, _PRINTABLE, field, "at least one printable ASCII character and no others")
+    code = qrcode.QRCode(error_correction=ERROR_CORRECT_M, border=0)
+    code.add_data(data)
     try:
-        rows = matrix(data.encode("ascii"))
-    except DataOverflowError as error:
+        code.make(fit=True)
+    except (DataOverflowError, ValueError) as error:
         raise CodeError(field, "text short enough for a QR code", f"{len(data)} characters") from error
+    rows = tuple("".join("1" if dark else "0" for dark in row) for row in code.modules)
     return Pattern("qr", data, rows, (4, 4), "]Q1", data.encode("ascii"))
 
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Generator, Iterator, Sequence
+from collections.abc import Collection, Generator, Iterator
 from typing import Any, NamedTuple, cast
 
 from sqlalchemy import CTE, ColumnElement, Connection, Row, Select, and_, func, or_, select
 
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError, InputError, NotFoundError
-from labelsvc.ledger.among import among
 from labelsvc.ledger.asof import lot_from
 from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject
 from labelsvc.ledger.state import LotState
@@ -18,6 +17,7 @@ from labelsvc.ledger.tables import aliases, contacts, effective, facts, links, l
 from labelsvc.trace.balance import Line
 from labelsvc.trace.walk import Link
 
+_AT_ONCE = 500  # codes asked for in one statement
 _IN_CHUNKS = {"yield_per": 5000}  # a large ledger is read without holding it in memory
 END_OF_TIME = ("9999", 2**62)  # a position after every fact
 
@@ -32,16 +32,6 @@ class LotRow(NamedTuple):
     def code(self) -> str:
         """Its code."""
         return self.state.code
-
-
-class Met(NamedTuple):
-    """A lot that was in the same tub, room or session as another, at the same time."""
-
-    number: int
-    thing: str
-    kind: str
-    begins: str
-    ends: str | None
 
 
 def find(connection: Connection, text: str, field: str = "code") -> LotRow:
@@ -78,14 +68,14 @@ def units_of(connection: Connection, lot: LotRow) -> list[LotRow]:
         return [lot]
     codes = [f"{lot.code}/{number}" for number in range(1, lot.state.units + 1)]
     found = {
-        row.code: LotRow(row.id, lot_from(row.known)) for row in connection.execute(_lot_rows().where(among(lots.c.code, codes)))
+        row.code: LotRow(row.id, lot_from(row.known)) for row in connection.execute(_lot_rows().where(lots.c.code.in_(codes)))
     }
     return [found[code] for code in codes]
 
 
 def lots_of(connection: Connection, numbers: Collection[int]) -> list[LotRow]:
     """Return lots by number, oldest first."""
-    rows = connection.execute(_lot_rows().where(among(lots.c.id, numbers)).order_by(lots.c.id))
+    rows = connection.execute(_lot_rows().where(lots.c.id.in_(numbers)).order_by(lots.c.id))
     return [LotRow(row.id, lot_from(row.known)) for row in rows]
 
 
@@ -104,7 +94,7 @@ def links_back(connection: Connection, seeds: Collection[int]) -> list[Link]:
 
 
 def _reach(seeds: Collection[int], near: ColumnElement[int], far: ColumnElement[int]) -> CTE:
-    reach = select(lots.c.id).where(among(lots.c.id, seeds)).cte("reach", recursive=True)
+    reach = select(lots.c.id).where(lots.c.id.in_(seeds)).cte("reach", recursive=True)
     return reach.union(select(far).join(reach, near == reach.c.id))
 
 
@@ -124,7 +114,7 @@ def came_in(connection: Connection, numbers: Collection[int]) -> dict[int, int]:
     returned = select(lines.c.id).where(same_flow, from_buyer)
     rows = (
         select(postings.c.lot, func.sum(postings.c.milligrams))
-        .where(among(postings.c.lot, numbers), postings.c.milligrams > 0, ~returned.exists())
+        .where(postings.c.lot.in_(numbers), postings.c.milligrams > 0, ~returned.exists())
         .group_by(postings.c.lot)
     )
     return {number: int(milligrams) for number, milligrams in connection.execute(rows)}
@@ -132,7 +122,7 @@ def came_in(connection: Connection, numbers: Collection[int]) -> dict[int, int]:
 
 def lines_touching(connection: Connection, numbers: Collection[int]) -> list[Line]:
     """Return every posting of every flow that touches one of the lots, in the order in which things happened."""
-    touched = select(postings.c.fact, postings.c.flow).where(among(postings.c.lot, numbers)).distinct().subquery()
+    touched = select(postings.c.fact, postings.c.flow).where(postings.c.lot.in_(numbers)).distinct().subquery()
     rows = (
         select(postings.c.fact, postings.c.flow, postings.c.kind, postings.c.lot, postings.c.milligrams)
         .join(touched, and_(postings.c.fact == touched.c.fact, postings.c.flow == touched.c.flow))
@@ -158,34 +148,10 @@ def handed_over(connection: Connection, numbers: Collection[int] | None) -> list
         .join(ends, and_(ends.c.fact == postings.c.fact, ends.c.flow == postings.c.flow))
         .join(effective, effective.c.fact == postings.c.fact)
         .where(ends.c.kind.in_(("customer", "gift", "own use", "sample")))
-        .where(postings.c.lot.is_not(None) if numbers is None else among(postings.c.lot, numbers))
+        .where(postings.c.lot.is_not(None) if numbers is None else postings.c.lot.in_(numbers))
         .order_by(effective.c.at, effective.c.fact, postings.c.lot)
     )  # fmt: skip
     return list(connection.execute(rows))
-
-
-def met(
-    connection: Connection, numbers: Collection[int], kinds: Sequence[str] = ("tub", "room", "session", "slicer", "machine")
-) -> list[Met]:
-    """Return the lots that were where one of these lots was, at the same time; the lots themselves left out."""
-    theirs = contacts.alias()
-    overlap = and_(
-        or_(theirs.c.ends.is_(None), theirs.c.ends >= contacts.c.begins),
-        or_(contacts.c.ends.is_(None), contacts.c.ends >= theirs.c.begins),
-    )
-    rows = (
-        select(theirs.c.lot, theirs.c.thing, theirs.c.kind, theirs.c.begins, theirs.c.ends)
-        .join(theirs, and_(theirs.c.kind == contacts.c.kind, theirs.c.thing == contacts.c.thing, overlap))
-        .where(among(contacts.c.lot, numbers), ~among(theirs.c.lot, numbers), _unindexed(contacts.c.kind).in_(kinds))
-        .distinct()
-        .order_by(theirs.c.lot, theirs.c.begins)
-    )
-    return [Met(*row) for row in connection.execute(rows)]
-
-
-def _unindexed(column: ColumnElement[str]) -> ColumnElement[str]:
-    """A column that looks different to a planner: a few kinds are a poor place to start a search from."""
-    return column + ""
 
 
 def matching(
@@ -248,13 +214,13 @@ def changed_by(connection: Connection, fact: int) -> list[LotRow]:
     """Return the lots that a fact changed, as they stand now, oldest first."""
     subjects = select(timeline.c.subject).where(timeline.c.fact == fact, timeline.c.state.is_not(None))
     codes = [one.removeprefix("lot/") for one in connection.execute(subjects).scalars() if one.startswith("lot/")]
-    rows = connection.execute(_lot_rows().where(among(lots.c.code, codes)).order_by(lots.c.id))
+    rows = connection.execute(_lot_rows().where(lots.c.code.in_(codes)).order_by(lots.c.id))
     return [LotRow(row.id, lot_from(row.known)) for row in rows]
 
 
 def incidents_among(connection: Connection, numbers: Collection[int]) -> list[tuple[int, str]]:
     """Return those of some facts that are incidents, each with what happened, newest first."""
-    mine = and_(among(effective.c.fact, numbers), effective.c.kind == "incident", effective.c.body.is_not(None))
+    mine = and_(effective.c.fact.in_(numbers), effective.c.kind == "incident", effective.c.body.is_not(None))
     rows = connection.execute(select(effective.c.fact, effective.c.body).where(mine).order_by(effective.c.fact.desc()))
     return [(row.fact, str(json.loads(row.body)["what"])) for row in rows]
 
@@ -287,7 +253,7 @@ def went_into(connection: Connection, numbers: Collection[int]) -> list[tuple[Lo
     rows = (
         select(lots.c.id, lots.c.known, func.sum(links.c.milligrams))
         .join(links, links.c.receiver == lots.c.id)
-        .where(among(links.c.giver, numbers))
+        .where(links.c.giver.in_(numbers))
         .group_by(lots.c.id, lots.c.known)
         .order_by(lots.c.id)
     )
@@ -351,6 +317,17 @@ def label(connection: Connection, fact: int) -> dict[str, Any] | None:
     if body is None:
         return None
     return next((one for one in labels_of(connection, json.loads(body)["lots"][0]) if one["fact"] == fact), None)
+
+
+def labelled_packs(connection: Connection) -> Iterator[LotRow]:
+    """Yield every pack that ever had a sale label, and its pack lot, by code."""
+    units = select(timeline.c.subject).join(effective, effective.c.fact == timeline.c.fact)
+    labelled = units.where(effective.c.kind == "issue_label", effective.c.body.is_not(None)).distinct()
+    codes = {str(subject).removeprefix("lot/") for subject in connection.execute(labelled).scalars()}
+    wanted = sorted(codes | {code.partition("/")[0] for code in codes})
+    for first in range(0, len(wanted), _AT_ONCE):
+        rows = _lot_rows().where(lots.c.code.in_(wanted[first : first + _AT_ONCE]), lots.c.kind == "pack").order_by(lots.c.code)
+        yield from (LotRow(row.id, lot_from(row.known)) for row in connection.execute(rows))
 
 
 def here(connection: Connection) -> list[LotRow]:

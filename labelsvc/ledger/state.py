@@ -52,6 +52,13 @@ class HeldFor(msgspec.Struct, frozen=True, omit_defaults=True):
         return self.finding is not None and self.finding["severity"] == "stop"
 
 
+class Published(msgspec.Struct, frozen=True, array_like=True):
+    """One decision that tells buyers not to eat it: the fact that says so, and its case."""
+
+    fact: int
+    case: int
+
+
 class PutOn(msgspec.Struct, frozen=True, array_like=True):
     """How much of an ingredient was put on a piece."""
 
@@ -101,6 +108,7 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     released_by: str | None = None
     released_on: dt.date | None = None
     held_for: tuple[HeldFor, ...] = ()
+    published: tuple[Published, ...] = ()
     packed_on: dt.date | None = None
     best_before: dt.date | None = None
     session: str | None = None

@@ -268,11 +268,19 @@ def _what(kind: str, body: dict[str, Any], state: LotState | None) -> str:
         "hold": f"held: {body.get('reason')}",
         "lift": f"hold lifted: {body.get('reason')}",
         "complaint": f"complaint: {body.get('text')}",
+        "answer_complaint": f"complaint {body.get('complaint')} decided: {body.get('decision')}",
+        "open_case": f"{_CASE.get(str(body.get('what')), '')} opened: {body.get('reason')}",
+        "case_step": f"case {body.get('case')}: {str(body.get('what')).replace('_', ' ')}, {body.get('words')}",
+        "publish": f"case {body.get('case')}: the public is warned, decided by {body.get('by')}",
+        "unpublish": f"case {body.get('case')}: the public is warned no more: {body.get('reason')}",
         "issue_label": f"label issued: {body.get('layout')}",
         "reprint_label": f"label of fact {body.get('label')} printed again: {body.get('reason')}",
         "void_label": f"label of fact {body.get('label')} void: {body.get('reason')}",
     }
     return words.get(kind, kind) + now
+
+
+_CASE = {"withdrawal": "withdrawal", "recall": "recall", "mock": "MOCK exercise"}
 
 
 def _now_said(lot: LotState) -> str:

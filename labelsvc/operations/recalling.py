@@ -3,28 +3,32 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 import time
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from labelsvc import facts
 from labelsvc.errors import InputError
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
+from labelsvc.ledger.meetings import met
 from labelsvc.ledger.read import END_OF_TIME, LotRow
+from labelsvc.operations.holders import customers_of, others_of
 from labelsvc.operations.recording import zone_of
 from labelsvc.operations.tracing import balance_json, lot_json
 from labelsvc.operations.undeclared import packs_not_declaring
 from labelsvc.operations.when import bounds
-from labelsvc.shape import Text
-from labelsvc.units import grams_text
 
 Reach = Literal["mass", "tub", "slicer", "room"]
-# What a reach adds to the lots of the same mass: what was in the same tub, at the same slicer or session, in the same room.
-_ADDS: dict[str, tuple[str, ...]] = {"mass": (), "tub": ("tub",), "slicer": ("slicer", "machine", "session"), "room": ("room",)}
+# What a reach adds to the lots of the same mass. Each holds all of the one before it, so that a wider search never loses a lot.
+_ADDS: dict[str, tuple[str, ...]] = {
+    "mass": (),
+    "tub": ("tub",),
+    "slicer": ("tub", "slicer", "machine", "session"),
+    "room": ("tub", "slicer", "machine", "session", "room"),
+}
 
 
 @dataclass(frozen=True)
@@ -68,11 +72,12 @@ def recall(ledger: Ledger, suspicion: Suspicion) -> dict[str, Any]:
     began = time.perf_counter()
     with ledger.reading() as connection:
         seeds = _seeds(connection, suspicion)
-        affected = _affected(connection, seeds, suspicion.reach)
+        affected = _affected(connection, seeds, suspicion)
         return {
             "affected": [lot_json(row) for row in affected.values()],
-            "customers": _customers(connection, affected),
-            "told_otherwise": _told_otherwise(connection, affected),
+            "start": _start(connection, affected),
+            "customers": customers_of(connection, affected),
+            "told_otherwise": others_of(connection, affected),
             "balance": balance_json(connection, affected),
             "notes": _notes(connection, suspicion),
             "took_ms": round((time.perf_counter() - began) * 1000),
@@ -117,69 +122,39 @@ def _instants(connection: Connection, suspicion: Suspicion) -> tuple[str | None,
     return begins, bounds(suspicion.last, zone)[1] if suspicion.last else None
 
 
-def _affected(connection: Connection, seeds: Sequence[int], reach: Reach) -> dict[int, LotRow]:
-    numbers = set(seeds) | {link.receiver for link in read.links_forward(connection, seeds)} if seeds else set()
-    if numbers and _ADDS[reach]:
-        beside = {one.number for one in read.met(connection, sorted(numbers), _ADDS[reach])}
-        numbers |= beside | {link.receiver for link in read.links_forward(connection, sorted(beside))}
+def _affected(connection: Connection, seeds: Sequence[int], suspicion: Suspicion) -> dict[int, LotRow]:
+    """Return the lots that a search reaches: by mass, and for a wider reach what lay beside them.
+
+    Where a pack is suspected, the tub and the slicer are those of the pieces it was made of: these belong to a wider reach,
+    with everything else that was made of them.
+    """
+    numbers = _downstream(connection, seeds)
+    if numbers and _ADDS[suspicion.reach]:
+        numbers = _downstream(connection, numbers | _pieces_behind(connection, seeds))
+        ends_at = "allergen-clean" if suspicion.undeclared else "clean"
+        beside = {one.number for one in met(connection, sorted(numbers), _ADDS[suspicion.reach], ends_at)}
+        numbers |= _downstream(connection, beside)
     return {row.number: row for row in read.lots_of(connection, sorted(numbers)) if not row.state.units}
 
 
-def _customers(connection: Connection, affected: Mapping[int, LotRow]) -> list[dict[str, Any]]:
-    """Return the customers who still have something of it, with how to reach them."""
-    found: dict[str, dict[str, Any]] = {}
-    for row in _still_out(connection, affected, ("customer",)):
-        entry = found.setdefault(row.name, {"lots": [], "packs": [], "milligrams": 0, "dates": [], "documents": []})
-        _add(entry, row)
-    return [_customer(connection, name, entry) for name, entry in found.items()]
+def _downstream(connection: Connection, seeds: Collection[int]) -> set[int]:
+    return set(seeds).union(link.receiver for link in read.links_forward(connection, sorted(seeds))) if seeds else set()
 
 
-def _customer(connection: Connection, name: str, entry: dict[str, Any]) -> dict[str, Any]:
-    card = AsOf(connection, END_OF_TIME).card("customer", name)
-    known = card if isinstance(card, facts.Customer) else facts.Customer(name=Text(name), business=False)
-    return {
-        "name": known.name,
-        "address": known.address,
-        "contact": known.contact,
-        "packs": entry["packs"],
-        "lots": sorted(set(entry["lots"])),
-        "grams": grams_text(entry["milligrams"]),
-        "dates": sorted(set(entry["dates"])),
-        "documents": sorted(set(entry["documents"])),
-    }
+def _pieces_behind(connection: Connection, seeds: Collection[int]) -> set[int]:
+    givers = {link.giver for link in read.links_back(connection, seeds)}
+    return {row.number for row in read.lots_of(connection, givers) if row.state.kind == "piece"} if givers else set()
 
 
-def _told_otherwise(connection: Connection, affected: Mapping[int, LotRow]) -> list[dict[str, Any]]:
-    """Return gifts, own use and tastings: nobody bought it, and somebody ate it."""
-    found: dict[tuple[str, str], dict[str, Any]] = {}
-    for row in _still_out(connection, affected, ("gift", "own use", "sample")):
-        entry = found.setdefault((row.kind, row.name), {"lots": [], "packs": [], "milligrams": 0, "dates": [], "documents": []})
-        _add(entry, row)
-    return [
-        {
-            "how": how,
-            "name": name,
-            "packs": entry["packs"],
-            "grams": grams_text(entry["milligrams"]),
-            "dates": sorted(set(entry["dates"])),
-        }
-        for (how, name), entry in found.items()
-    ]
+def _start(connection: Connection, affected: Mapping[int, LotRow]) -> list[str]:
+    """Return the codes that all the rest was made of: what a case is opened with."""
+    made = {link.receiver for link in read.links_forward(connection, list(affected))} if affected else set()
+    return in_few_codes(connection, [row for number, row in affected.items() if number not in made])
 
 
-def _add(entry: dict[str, Any], row: Any) -> None:
-    entry["packs"].append(row.account)
-    entry["lots"].append(row.account.partition("/")[0])
-    entry["milligrams"] += row.milligrams
-    entry["dates"].append(row.day)
-    document = json.loads(row.body).get("document")
-    entry["documents"] += [document] if document else []
-
-
-def _still_out(connection: Connection, affected: Mapping[int, LotRow], kinds: tuple[str, ...]) -> list[Any]:
-    """Return the last handing-over of each lot that did not come back; partial ones (samples, own use) all count."""
-    rows = [row for row in read.handed_over(connection, list(affected)) if row.kind in kinds]
-    came_back = {(row.lot, row.name) for row in rows if row.milligrams < 0}
-    gone = {(row.lot, row.name): row for row in rows if row.milligrams > 0 and row.kind in ("customer", "gift")}
-    whole = [row for key, row in gone.items() if key not in came_back or affected[row.lot].state.holder == row.name]
-    return whole + [row for row in rows if row.milligrams > 0 and row.kind not in ("customer", "gift")]
+def in_few_codes(connection: Connection, rows: Sequence[LotRow]) -> list[str]:
+    """Return the codes of lots, a pack lot in the place of all its packs."""
+    packs = Counter(row.state.parent for row in rows if row.state.kind == "pack")
+    parents = {code: read.find(connection, code) for code in packs if code}
+    whole = {code for code, lot in parents.items() if lot.state.units == packs[code]}
+    return list(dict.fromkeys(row.state.parent if row.state.parent in whole else row.code for row in rows))

@@ -9,6 +9,7 @@ from typing import Any
 
 from labelsvc.ledger import read
 from labelsvc.ledger.database import Connection, Ledger
+from labelsvc.ledger.meetings import met
 from labelsvc.ledger.read import LotRow
 from labelsvc.trace.balance import balance_of
 from labelsvc.trace.walk import Reached, back, forward
@@ -141,7 +142,7 @@ def _by_number(connection: Connection, numbers: Collection[int]) -> dict[int, Lo
 def _contact_json(connection: Connection, units: Sequence[LotRow], before: Mapping[int, LotRow]) -> list[dict[str, Any]]:
     """Return the lots that were in a tub, room, session or on a slicer together with this lot or a piece it was made of."""
     own = [unit.number for unit in units] + [number for number, row in before.items() if row.state.kind == "piece"]
-    found = read.met(connection, own)
+    found = met(connection, own)
     rows = _by_number(connection, {one.number for one in found})
     return [
         {**lot_json(rows[one.number]), "thing": one.thing, "where": one.kind, "from": one.begins, "to": one.ends}

@@ -16,6 +16,7 @@ from labelsvc.web import (
     actions,
     api,
     cards,
+    cases,
     complaints,
     correcting,
     curing,
@@ -44,8 +45,8 @@ from labelsvc.web import (
 
 _PAGES = (
     today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, tubs.pages, hanging.pages,
-    watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cards.pages, markers.pages,
-    lawbook.pages, habits.pages, actions.pages, correcting.pages, people.pages, public.pages,
+    watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cases.pages, cards.pages,
+    markers.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages, people.pages, public.pages,
 )  # fmt: skip
 BODY_LIMIT = 256 * 1024  # bytes; the longest form (a hundred pieces cut at once) is a tenth of it
 
@@ -76,7 +77,7 @@ def create_app(database_url: str, layouts: Shelf, secret: str, now: Callable[[],
     )
     app.extensions[station.KEY] = station.Station(open_ledger(database_url), layouts, now)
     app.json.sort_keys = False  # type: ignore[attr-defined]  # an answer keeps the order of the contract
-    for part in (security, people, errors, wording):
+    for part in (security, people, errors, wording, public):
         part.install(app)
     for page in _PAGES:
         app.register_blueprint(page)

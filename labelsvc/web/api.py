@@ -10,6 +10,10 @@ from flask import Blueprint, jsonify, request
 
 from labelsvc.errors import InputError
 from labelsvc.operations.batch import batch_record, here
+from labelsvc.operations.cases import case_of
+from labelsvc.operations.cases import cases as all_cases
+from labelsvc.operations.complaints import complaint_of
+from labelsvc.operations.complaints import complaints as all_complaints
 from labelsvc.operations.computing import COMPUTATIONS
 from labelsvc.operations.recalling import Reach, Suspicion
 from labelsvc.operations.recalling import recall as search
@@ -69,6 +73,30 @@ def recall() -> Any:
         day("to", asked.get("to")), asked.get("place"), asked.get("undeclared"), cast(Reach, reach),
     )  # fmt: skip
     return jsonify(search(station.ledger(), suspicion))
+
+
+@pages.get("/cases")
+def cases() -> Any:
+    """List the withdrawals, recalls and exercises, the open ones first."""
+    return jsonify({"cases": all_cases(station.ledger(), station.now())})
+
+
+@pages.get("/cases/<int:number>")
+def case(number: int) -> Any:
+    """Give a case: what is affected, who is to be told and was, where the grams are."""
+    return jsonify(case_of(station.ledger(), number, station.now()))
+
+
+@pages.get("/complaints")
+def complaints() -> Any:
+    """List the complaints, the newest first, with what two of them have in common."""
+    return jsonify({"complaints": all_complaints(station.ledger())})
+
+
+@pages.get("/complaints/<int:number>")
+def complaint(number: int) -> Any:
+    """Give a complaint."""
+    return jsonify(complaint_of(station.ledger(), number))
 
 
 @pages.get("/lots")

@@ -39,6 +39,7 @@ FORMS: dict[str, Form] = {
             Field("timezone", "Time zone", hint="Such as Europe/Paris."),
             Field("standing", "Standing", "choice", choices=_STANDINGS, hint="What the authority lets you do."),
             Field("approval_number", "Approval number", required=False),
+            Field("contact", "How buyers reach you", required=False, hint="Telephone or mail: shown on the page behind the QR."),
             Field("base_url", "Web address of the QR", required=False, hint="Such as https://labels.example.com"),
         ),
         "Keep it",

@@ -9,6 +9,7 @@ from werkzeug.wrappers import Response
 
 from labelsvc.errors import InputError
 from labelsvc.operations import looking
+from labelsvc.operations.complaints import complaint_of, complaints
 from labelsvc.operations.recording import Recorded
 from labelsvc.operations.tracing import trace
 from labelsvc.web import moments, station
@@ -29,6 +30,16 @@ FORM = Form(
     ),
     "Record the complaint",
 )
+ANSWER = Form(
+    "answer_complaint",
+    "What was decided",
+    (
+        Field("decision", "Decision", "long", hint="What was found, and what is done about it."),
+        Field("answer", "What the buyer was told", required=False),
+    ),
+    "Keep the decision",
+    when=False,
+)
 
 
 @pages.route("/complaint", methods=["GET", "POST"])
@@ -46,12 +57,38 @@ def complaint() -> moments.Answer:
 
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
         flash("The complaint is recorded.", "did")
-        return redirect(url_for("complaints.complaint", code=given["code"]) if given.get("code") else "/")
+        return redirect(url_for("complaints.taken", number=recorded.fact))
 
     start = {"code": answer["lot"]["code"] if answer else ""}
     return moments.moment(
         FORM, done, start=start, template="complaint.html", about=code, trace=answer,
         sets=_sets(answer) if answer else [], lot=moments.lot_head(code) if answer else None,
+    )  # fmt: skip
+
+
+@pages.get("/complaints")
+def overview() -> str:
+    """Show all complaints, those that wait for an answer first."""
+    found = complaints(station.ledger())
+    return render_template("complaints.html", complaints=sorted(found, key=lambda one: bool(one["answers"])))
+
+
+@pages.route("/complaint/<int:number>", methods=["GET", "POST"])
+def taken(number: int) -> moments.Answer:
+    """Show a complaint, what it may have in common with others, what may be held; and record what was decided."""
+    one = complaint_of(station.ledger(), number)
+    answer = trace(station.ledger(), one["code"]) if one["code"] else None
+
+    def act(given: dict[str, Any], confirmed: bool) -> Recorded:
+        return moments.recording("answer_complaint")({"complaint": number, **given}, confirmed)
+
+    def done(recorded: Recorded, given: dict[str, Any]) -> Response:
+        flash("The decision is kept with the complaint.", "did")
+        return redirect(url_for("complaints.taken", number=number))
+
+    return moments.moment(
+        ANSWER, done, act=act, template="complaint_taken.html", about=str(number), complaint=one, trace=answer,
+        sets=_sets(answer) if answer else [], lot=moments.lot_head(one["code"]) if answer else None,
     )  # fmt: skip
 
 

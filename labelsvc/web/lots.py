@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, flash, redirect, render_template, request
+from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
 from labelsvc.operations import labelling, looking
@@ -110,6 +110,8 @@ def _lots_asked() -> dict[str, str]:
 
 def _back(lots: list[str], did: str) -> BaseResponse:
     flash(f"{did}: {', '.join(lots[:5])}{f' and {len(lots) - 5} more' if len(lots) > 5 else ''}.", "did")
+    if case := request.args.get("case", type=int):
+        return redirect(url_for("cases.case", number=case))
     return redirect(lot_address(lots[0]) if len(lots) == 1 else "/")
 
 

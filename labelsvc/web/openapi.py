@@ -43,7 +43,9 @@ _COMPUTED: Mapping[str, Sequence[str]] = {
     "drying": ("ready_day",),
     "water": ("water_phase_salt_percent", "water_activity", "finished_salt_percent", "findings"),
     "lot-code": ("code", "kind", "date"),
+    "habit": ("habit", "known", "can_mean", "cannot_tell", "needs", "findings"),
 }
+_CASE = ("case", "what", "reason", "lots", "opened", "closed", "minutes")
 _ERRORS = {
     "400": "A field that cannot be, or a question that wants `confirmed`.",
     "404": "No such lot, fact or name.",
@@ -84,6 +86,12 @@ def document(recall_asks: Mapping[str, str]) -> dict[str, Any]:
             **{f"{_BASE}/compute/{name}": {"post": _compute(name)} for name in COMPUTATIONS},
             f"{_BASE}/trace/{{code}}": {"get": _get("trace", "Trace a lot both ways.", "Trace", [_code()], "400", "404")},
             f"{_BASE}/recall": {"get": _get("recall", "Search a recall.", "Recall", _asks(recall_asks), "400", "404")},
+            f"{_BASE}/cases": {"get": _get("cases", "List withdrawals, recalls and exercises.", "Cases", [])},
+            f"{_BASE}/cases/{{number}}": {"get": _get("case", "Give a case.", "Case", [_number("case")], "404")},
+            f"{_BASE}/complaints": {"get": _get("complaints", "List the complaints.", "Complaints", [])},
+            f"{_BASE}/complaints/{{number}}": {
+                "get": _get("complaint", "Give a complaint.", "Complaint", [_number("complaint")], "404")
+            },
             f"{_BASE}/lots": {"get": _get("lots", "List what is in the workshop.", "Lots", [_state()])},
             f"{_BASE}/lots/{{code}}": {"get": _get("lot", "Give the batch record of a lot.", "Batch", [_code()], "400", "404")},
             f"{_BASE}/openapi.json": {"get": _get("openapi", "Describe this interface.", "Document", [])},
@@ -130,6 +138,11 @@ def _ref(name: str) -> Schema:
 def _code() -> Schema:
     words = "A lot code, a pack's code with its number (K261125026/3), a marker, ear tag or supplier's lot number."
     return {"name": "code", "in": "path", "required": True, "description": words, "schema": _TEXT}
+
+
+def _number(kind: str) -> Schema:
+    words = f"The number of the fact that is the {kind}."
+    return {"name": "number", "in": "path", "required": True, "description": words, "schema": {"type": "integer"}}
 
 
 def _state() -> Schema:
@@ -179,9 +192,16 @@ def _answers() -> dict[str, Schema]:
             lot=_ref("Lot"), back=_ref("Way"), forward=_ref("Way"), contact=_ref("Way"), balance=_ref("Balance"),
         ),
         "Recall": _object(
-            ("affected", "customers", "told_otherwise", "balance", "took_ms"),
+            ("affected", "start", "customers", "told_otherwise", "balance", "took_ms"),
             affected=_ref("Way"), balance=_ref("Balance"), took_ms={"type": "integer"},
         ),
+        "Cases": _object(("cases",), cases=_list(_object(_CASE))),
+        "Case": _object(
+            (*_CASE, "affected", "to_hold", "held", "to_tell", "packs", "published", "authority", "steps", "effectiveness"),
+            affected=_ref("Way"), balance=_ref("Balance"), to_tell=_list(_object(("name", "how", "state", "grams", "calls"))),
+        ),
+        "Complaints": _object(("complaints",), complaints=_list(_ref("Complaint"))),
+        "Complaint": _object(("complaint", "day", "text", "contact", "code", "answers", "meets"), text=_TEXT, contact=_NULLABLE),
         "Batch": _object(("lot", "weights", "timeline", "made_of", "came_out", "doses", "labels"), lot=_ref("Lot")),
         "Document": {"type": "object"},
         **{f"computed.{name}": _computed(name) for name in COMPUTATIONS},

@@ -1,22 +1,33 @@
-"""The page behind the QR: the batch record at a bench, the buyer's page for everyone else."""
+"""The page behind the QR: the batch record at a bench, the buyer's page for everyone else, and a buyer's complaint."""
 
 from __future__ import annotations
 
-from flask import Blueprint, g, make_response, render_template, request
-from markupsafe import Markup
+import secrets
+from typing import Any
+
+from flask import Blueprint, Flask, current_app, g, make_response, redirect, request, url_for
 from werkzeug.wrappers import Response
 
+from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import InputError
-from labelsvc.operations.buyer import Seen, seen_by_buyer
+from labelsvc.operations.buyer import maker_of, seen_by_buyer
 from labelsvc.operations.recording import record
 from labelsvc.web import station
+from labelsvc.web.buyers_page import LONGEST, ComplaintForm, pack_page, unknown_page
 from labelsvc.web.errors import status_of
+from labelsvc.web.floods import Floods
 from labelsvc.web.lots import record_page
 from labelsvc.web.people import BY_BUYER
-from labelsvc.web.security import BUYER_STYLE, buyers_policy
+from labelsvc.web.scanning import understood
+from labelsvc.web.security import buyers_policy
 
 pages = Blueprint("public", __name__)
-LONGEST = 2000  # characters of a complaint
+_FLOODS = "labelsvc.floods"
+
+
+def install(app: Flask) -> None:
+    """Begin to count complaints."""
+    app.extensions[_FLOODS] = Floods()
 
 
 @pages.get("/lot/<code>", defaults={"unit": None})
@@ -24,46 +35,77 @@ LONGEST = 2000  # characters of a complaint
 @pages.get("/01/<gtin>/10/<code>", defaults={"unit": None})
 @pages.get("/01/<gtin>/10/<code>/21/<int:unit>")
 def lot(code: str, unit: int | None, gtin: str = "") -> str | Response:
-    """Show the lot: all of it to those who work here, what a label says to everyone else."""
-    text = code if unit is None else f"{code}/{unit}"
-    if station.who():
+    """Show the lot: all of it to those who work here, what a label says to everyone else and to who asks for that page."""
+    text = _text(code, unit)
+    if station.who() and request.args.get("see") != "buyer":
         return record_page(text)
-    return _seen(text)
+    return _shown(text)
 
 
+@pages.get("/lot")
+def look() -> Response:
+    """Lead to the page of a code that a buyer typed."""
+    text = understood(request.args.get("code", "").strip())
+    try:
+        code = LotCode.parse(text)
+    except InputError:
+        return _shown(text)
+    return redirect(url_for("public.lot", code=code.lot, unit=code.unit))
+
+
+@pages.post("/lot", defaults={"code": "", "unit": None})
 @pages.post("/lot/<code>", defaults={"unit": None})
 @pages.post("/lot/<code>/<int:unit>")
 def complain(code: str, unit: int | None) -> Response:
-    """Take a buyer's complaint; it stands in the lot's record at once."""
-    text = code if unit is None else f"{code}/{unit}"
-    said = request.form.get("text", "").strip()
-    contact = request.form.get("contact", "").strip()
-    if not said or len(said) > LONGEST or len(contact) > LONGEST:
-        return _seen(text, problem=f"Please write what is wrong, in at most {LONGEST} letters.", status=400)
-    given = {"text": said, "code": text, **({"contact": contact} if contact else {})}
+    """Take a buyer's complaint; it stands in the lot's record at once, and on the workshop's first page until answered."""
+    text = _text(code, unit)
     with station.station().once(request.form.get("once", "")) as slip:
-        if not slip.went_to:
-            record(station.ledger(), "complaint", given, now=station.now(), who=BY_BUYER)
-            slip.went_to = request.path
-    return _seen(text, thanks=True)
+        if slip.went_to:
+            return _shown(text, thanks=True)
+        problem, status = _problem(text)
+        if problem:
+            return _shown(text, problem=problem, status=status)
+        record(station.ledger(), "complaint", _said(text), now=station.now(), who=BY_BUYER)
+        slip.went_to = request.path
+    return _shown(text, thanks=True)
 
 
-def _seen(text: str, *, problem: str = "", thanks: bool = False, status: int = 200) -> Response:
+def _problem(text: str) -> tuple[str, int]:
+    """Return what keeps a complaint from being taken, by its key, and the status; nothing is thrown away unsaid."""
+    said, contact = request.form.get("text", "").strip(), request.form.get("contact", "")
+    if not said or len(said) > LONGEST or len(contact) > LONGEST:
+        return "empty", 400
+    if request.form.get("subject"):
+        return "trapped", 400  # machines fill in every field; a person's browser may have, so it is asked again
+    floods: Floods = current_app.extensions[_FLOODS]
+    keys = {"sender": request.remote_addr or "", "pack": text, "all": ""}
+    return ("", 200) if floods.lets_in(keys, station.now()) else ("flood", 429)
+
+
+def _said(text: str) -> dict[str, Any]:
+    """The complaint as a fact: with the code of a lot that buyers may know, else with what was typed for one."""
+    said, contact = request.form["text"].strip(), request.form.get("contact", "").strip()
+    given: dict[str, Any] = {"text": said, **({"contact": contact} if contact else {})}
+    try:
+        return {**given, "code": seen_by_buyer(station.ledger(), text).code}
+    except InputError:
+        return {**given, "text": f"{said} (the code was given as {text})"} if text else given
+
+
+def _shown(text: str, *, problem: str = "", thanks: bool = False, status: int = 200) -> Response:
     g.policy = buyers_policy()
-    seen: Seen | None = None
+    typed = {name: request.form.get(name, "") for name in ("text", "contact")} if problem else {}
+    language, once = request.form.get("language", ""), secrets.token_urlsafe(12)
     try:
         seen = seen_by_buyer(station.ledger(), text)
     except InputError as error:
-        status = status_of(error)
-    return make_response(
-        render_template(
-            "buyer.html",
-            seen=seen,
-            text=text,
-            style=Markup(BUYER_STYLE),  # our own file, and the policy allows just its hash
-            problem=problem,
-            thanks=thanks,
-            typed=request.form if problem else {},
-        ),
-        status,
-    )
+        look = url_for("public.look")
+        form = ComplaintForm(look, once, typed, problem)
+        page = unknown_page(text, maker_of(station.ledger()), form, thanks=thanks, language=language, look=look)
+        return make_response(page, status if problem or thanks else status_of(error))
+    form = ComplaintForm(f"/lot/{seen.code}", once, typed, problem)
+    return make_response(pack_page(seen, form, thanks=thanks, language=language), status)
+
+
+def _text(code: str, unit: int | None) -> str:
+    return code if unit is None else f"{code}/{unit}"

@@ -47,11 +47,20 @@ REASONS: dict[str, Reason] = {
         "Something else", ("lot", "supplier", "ingredient", "place", "from", "to"), "mass", "Everything that was made of it."
     ),
 }
+# Each reach in one sentence, and what it adds to the one before: every step holds all of the steps before it.
 SAID: dict[str, str] = {
     "mass": "what it went into, by weight",
-    "tub": "what it went into, and everything that was in a tub with that",
-    "slicer": "what it went into, and everything packed in a session or on a slicer with that",
-    "room": "what it went into, and everything that hung in a room with that",
+    "tub": "what it went into, and everything that was in a tub with that or with the pieces it was made of",
+    "slicer": "what it went into, what was in a tub with that, and everything of the same packing session, or on the same slicer"
+    " before its next cleaning",
+    "room": "what it went into, what was in a tub, packing session or on a slicer with that, and what hung in the same room"
+    " at the same time",
+}
+ADDS: dict[str, str] = {
+    "mass": "",
+    "tub": "what lay in the same tub",
+    "slicer": "what was on the same slicer or in the same session",
+    "room": "what hung in the same room",
 }
 LABELS = {
     "lot": "Code, marker or number",
@@ -63,6 +72,7 @@ LABELS = {
     "undeclared": "Allergen",
 }
 _GONE = ("used up", "destroyed", "own use", "sample", "mixed")  # nothing of it is anywhere any more
+_LEFT = ("sold", "given away")
 _CARDS = {"supplier": "supplier", "ingredient": "ingredient"}
 
 
@@ -81,6 +91,8 @@ def recall() -> str | tuple[str, int]:
             answer = search(station.ledger(), _suspicion(asked, reach))
         except InputError as error:
             problem, beside, status = error.message, error.field, status_of(error)
+    found = answer["affected"] if answer else []
+    there = [one for one in found if one["state"] not in _GONE]
     page = render_template(
         "recall.html",
         reason=reason,
@@ -88,15 +100,18 @@ def recall() -> str | tuple[str, int]:
         asked=asked,
         reach=reach,
         said=SAID.get(reach, ""),
-        wider=_wider(reach, asked, chosen),
+        wider=_beside(reach, asked, chosen, step=1),
+        narrower=_beside(reach, asked, chosen, step=-1),
         answer=answer,
-        there=[one for one in answer["affected"] if one["state"] not in _GONE] if answer else [],
-        gone=[one for one in answer["affected"] if one["state"] in _GONE] if answer else [],
+        there=there,
+        gone=[one for one in found if one["state"] in _GONE],
+        to_hold=[one["code"] for one in there if one["state"] not in _LEFT and not one["held"]],
         problem=problem,
         beside=beside,
         labels=LABELS,
         choices={field: moments.names(kind) for field, kind in _CARDS.items() if field in reason.fields},
         hold_reason=f"recall: {reason.words.lower()}",
+        sought=_sought(asked, reach),
     )
     return page if status == 200 else (page, status)
 
@@ -111,11 +126,16 @@ def _suspicion(asked: dict[str, str], reach: str) -> Suspicion:
     )  # fmt: skip
 
 
-def _wider(reach: str, asked: dict[str, str], chosen: str) -> list[dict[str, str]]:
-    """Return the other reaches as links, in the words of what they add."""
+def _beside(reach: str, asked: dict[str, str], chosen: str, *, step: int) -> dict[str, str] | None:
+    """Return the next wider or narrower reach as a link, in the words of what it adds or leaves out; None at the end."""
+    place = REACHES.index(reach) + step if reach in REACHES else -1
+    if not 0 <= place < len(REACHES):
+        return None
     given: dict[str, Any] = {name: value for name, value in asked.items() if value}
-    return [
-        {"words": SAID[other], "href": url_for("recalls.recall", **{**given, "reason": chosen, "reach": other})}
-        for other in REACHES
-        if other != reach
-    ]
+    href = url_for("recalls.recall", **{**given, "reason": chosen, "reach": REACHES[place]})
+    return {"adds": ADDS[REACHES[max(place, place - step)]], "href": href}
+
+
+def _sought(asked: dict[str, str], reach: str) -> str:
+    """What was searched, in words that a case keeps."""
+    return ", ".join([*(f"{LABELS[name].lower()} {value}" for name, value in asked.items() if value), f"reach {reach}"])

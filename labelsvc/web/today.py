@@ -5,10 +5,13 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 
 from labelsvc.operations import looking
+from labelsvc.operations.cases import cases
+from labelsvc.operations.complaints import complaints
 from labelsvc.operations.looking import Standing
 from labelsvc.web import station
 
 pages = Blueprint("today", __name__)
+MOST_COMPLAINTS = 10
 MOST_PACKS = 60  # lines of packs shown; the rest is a number
 
 
@@ -38,6 +41,8 @@ def today() -> str:
         "today.html",
         groups=groups,
         incidents=incidents,
+        cases=[one for one in cases(station.ledger(), station.now()) if not one["closed"]],
+        complaints=complaints(station.ledger(), is_open=True)[:MOST_COMPLAINTS],
         tubs=tubs,
         more_packs=len(packs) - MOST_PACKS,
         day=day,

@@ -12,6 +12,7 @@ from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError
 from labelsvc.operations.looking import Standing
 from labelsvc.units import plain, round_half_up
+from labelsvc.web.station import units
 
 # What is done next with a lot: the page, the name of its field, and the words on the button.
 STEPS: dict[str, tuple[str, str, str]] = {
@@ -44,7 +45,7 @@ def install(app: Flask) -> None:
     app.template_filter("code")(code)
     app.template_filter("grams")(grams)
     app.template_filter("pieces_of_code")(spoken)
-    app.context_processor(lambda: {"menu": MENU, "step_of": step_of, "plural": plural})
+    app.context_processor(lambda: {"menu": MENU, "step_of": step_of, "plural": plural, "units": units})
 
 
 def code(text: str) -> Markup:

@@ -306,7 +306,7 @@ def test_recall_when_a_reason_is_chosen_then_it_sets_and_says_its_reach(bench):
     bench.shop.sell(one)
     assert "A germ at slicing" in bench.get("/recall").words
     page = bench.get(f"/recall?reason=slicing&lot={lot}")
-    assert "everything packed in a session or on a slicer with that" in page.words
+    assert "everything of the same packing session, or on the same slicer before its next cleaning" in page.words
     assert "Corner Shop" in page.words
     assert "reach=room" in page.text
 

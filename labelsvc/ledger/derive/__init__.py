@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from labelsvc.ledger.derive import caring, curing, cutting, hanging, holding, lawful, packing, selling
+from labelsvc.ledger.derive import caring, curing, cutting, hanging, holding, lawful, packing, recalling, selling
 from labelsvc.ledger.derive.bench import Bench, Derived, Happening, Lookup
 
 _BY_KIND: Mapping[str, Callable[[Bench], None]] = {
@@ -37,6 +37,13 @@ _BY_KIND: Mapping[str, Callable[[Bench], None]] = {
     "hold": holding.hold,
     "lift": holding.lift,
     "complaint": holding.complaint,
+    "answer_complaint": holding.answer_complaint,
+    "open_case": recalling.open_case,
+    "tell": recalling.tell,
+    "case_step": recalling.case_step,
+    "publish": recalling.publish,
+    "unpublish": recalling.unpublish,
+    "close_case": recalling.close_case,
     "issue_label": holding.issue_label,
     "reprint_label": holding.issue_label,
     "void_label": holding.issue_label,

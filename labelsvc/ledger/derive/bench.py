@@ -239,8 +239,17 @@ class Bench:
         """Keep the fact's body as the card of its name."""
         name = THE_WORKSHOP if isinstance(self.fact.body, Workshop) else str(getattr(self.fact.body, "name", ""))
         check_card(self.fact.body)
+        self.keep(name)
+
+    def keep(self, name: str) -> None:
+        """Keep the fact's body under a name of its kind, so that later facts find it."""
         self._cards[(self.fact.kind, card_key(name))] = self.fact.body
         self._mentions.add(card_subject(self.fact.kind, name))
+
+    def keep_numbered(self) -> None:
+        """Keep the fact's body under its own number, and let it be found among all of its kind."""
+        self.keep(str(self.fact.seq))
+        self._mentions.add(numbered_subject(self.fact.kind))
 
     def _code(self, ref: str, field: str) -> str:
         if ref in self._read_as:
@@ -369,6 +378,11 @@ def lot_subject(code: str) -> str:
 def card_subject(kind: str, name: str) -> str:
     """Return the timeline subject of a card."""
     return f"{kind}/{card_key(name)}"
+
+
+def numbered_subject(kind: str) -> str:
+    """Return the timeline subject of all facts of a kind that others name by number."""
+    return f"every/{kind}"
 
 
 def watch_subject(place: str) -> str:

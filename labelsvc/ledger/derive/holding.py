@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import cast
 
-from labelsvc.facts import Complaint, Hold, IssueLabel, Lift, ReprintLabel, VoidLabel
+from labelsvc.errors import NotFoundError
+from labelsvc.facts import AnswerComplaint, Complaint, Hold, IssueLabel, Lift, ReprintLabel, VoidLabel
 from labelsvc.ledger.derive.bench import Bench
 from labelsvc.ledger.state import HeldFor
 
@@ -38,10 +39,21 @@ def lift(bench: Bench) -> None:
 
 
 def complaint(bench: Bench) -> None:
-    """Let the complaint stand in the lot's record."""
+    """Let the complaint stand in the lot's record, and be found by its number until it is answered."""
     body = cast(Complaint, bench.fact.body)
+    bench.keep_numbered()
     if body.code is not None:
         bench.touch(bench.lot(body.code, "code"))
+
+
+def answer_complaint(bench: Bench) -> None:
+    """Let the answer stand with the complaint, and in the lot's record."""
+    number = cast(AnswerComplaint, bench.fact.body).complaint
+    answered = bench.find_card(Complaint, str(number))
+    if answered is None:
+        raise NotFoundError("complaint", "the number of a recorded complaint", str(number), "See: labelsvc complaints")
+    if answered.code is not None:
+        bench.touch(bench.lot(answered.code, "complaint"))
 
 
 def issue_label(bench: Bench) -> None:
