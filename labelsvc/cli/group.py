@@ -49,7 +49,7 @@ _MODULES = {
     "recall": "recalling",
     "case": "recalling",
     "complaints": "recalling",
-    "export": "reading",
+    "export": "exporting",
     "compute": "computing",
     "verify": "keeping",
     "rebuild": "keeping",

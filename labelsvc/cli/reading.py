@@ -1,10 +1,8 @@
-"""Commands that only read: the record of a lot, what is where, doses, trace, export."""
+"""Commands that only read: the record of a lot, what is where, doses, trace."""
 
 from __future__ import annotations
 
-import csv
-import json
-from typing import IO, Any
+from typing import Any
 
 import click
 
@@ -124,28 +122,3 @@ def _show_trace(answer: dict[str, Any]) -> None:
     for (where, thing), codes in met.items():
         click.echo(f"Same {where} ({thing}): {', '.join(dict.fromkeys(codes))}")
     show_balance(answer["balance"])
-
-
-@click.command()
-@click.argument("what", type=click.Choice(["postings", "contacts", "facts", "sales"]))
-@click.option("--output", type=click.Path(dir_okay=False, writable=True), help="Write to this file instead of standard output.")
-@as_json
-@database
-def export(what: str, output: str | None, as_json: bool, database: str) -> None:
-    """Export postings, contacts or sales as CSV, or with --json as one JSON object a line; the sealed facts always so."""
-    from labelsvc.operations.exporting import HEADERS, rows_of
-
-    with click.open_file(output or "-", "w", encoding="utf-8") as file:
-        rows = rows_of(opened(database), what)
-        if what == "facts" or as_json:
-            for row in rows:
-                one = row if what == "facts" else dict(zip(HEADERS[what], row, strict=True))
-                file.write(json.dumps(one, ensure_ascii=False) + "\n")
-        else:
-            _write_csv(file, HEADERS[what], rows)
-
-
-def _write_csv(file: IO[Any], header: tuple[str, ...], rows: Any) -> None:
-    writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(header)
-    writer.writerows(rows)

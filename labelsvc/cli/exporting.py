@@ -1,0 +1,62 @@
+"""``export``: everything out in open formats, and the buyer's pages as files."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+from typing import IO, Any
+
+import click
+
+from labelsvc.cli.options import as_json, database, opened, show_json
+from labelsvc.errors import InputError
+from labelsvc.ledger.database import Ledger
+
+_ROWS = ("postings", "contacts", "facts", "sales")
+
+
+@click.command()
+@click.argument("what", type=click.Choice([*_ROWS, "pages"]))
+@click.option("--output", type=click.Path(dir_okay=False, writable=True), help="Write to this file instead of standard output.")
+@click.option("--folder", type=click.Path(file_okay=False, path_type=Path), help="For pages: the folder that a host serves.")
+@as_json
+@database
+def export(what: str, output: str | None, folder: Path | None, as_json: bool, database: str) -> None:
+    """Export postings, contacts or sales as CSV, or with --json as one JSON object a line; the sealed facts always so.
+
+    Pages are what buyers see behind the QR, as files for any host, at the same paths as the links; only what changed is
+    written.
+    """
+    ledger = opened(database)
+    if (what == "pages") != (folder is not None):
+        raise InputError("folder", "a folder for pages, and for nothing else", "none" if folder is None else str(folder))
+    if folder is not None:
+        _pages(ledger, folder, as_json)
+        return
+    with click.open_file(output or "-", "w", encoding="utf-8") as file:
+        _rows(ledger, what, file, as_json)
+
+
+def _pages(ledger: Ledger, folder: Path, as_json: bool) -> None:
+    from labelsvc.web.static_pages import export_pages
+
+    done = export_pages(ledger, folder)
+    if as_json:
+        show_json(vars(done))
+        return
+    click.echo(f"{folder}: {done.written} files written, {done.unchanged} said the same already, {done.removed} removed.")
+
+
+def _rows(ledger: Ledger, what: str, file: IO[Any], as_json: bool) -> None:
+    from labelsvc.operations.exporting import HEADERS, rows_of
+
+    rows = rows_of(ledger, what)
+    if what == "facts" or as_json:
+        for row in rows:
+            one = row if what == "facts" else dict(zip(HEADERS[what], row, strict=True))
+            file.write(json.dumps(one, ensure_ascii=False) + "\n")
+        return
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow(HEADERS[what])
+    writer.writerows(rows)
