@@ -50,10 +50,7 @@ class Face:
 
     def reach(self, text: str) -> tuple[float, float]:
         """Return how far a text's ink goes below and above the baseline, in ems, both positive."""
-        inked = [self.ink[character] for character in text if character in self.ink]
-        if not inked:
-            return 0.0, 0.0
-        return max(0.0, -min(low for low, _ in inked)), max(0.0, max(high for _, high in inked))
+        return _reach(self, text)
 
     def refuse_missing(self, text: str, field: str) -> None:
         """Refuse a text with a character that would print as an empty box.
@@ -64,6 +61,14 @@ class Face:
         for character in text:
             if character not in self.widths:
                 raise LayoutError(field, "characters the label typeface has", f"U+{ord(character):04X} {character!r}")
+
+
+@lru_cache(maxsize=20_000)
+def _reach(face: Face, text: str) -> tuple[float, float]:
+    inked = [face.ink[character] for character in text if character in face.ink]
+    if not inked:
+        return 0.0, 0.0
+    return max(0.0, -min(low for low, _ in inked)), max(0.0, max(high for _, high in inked))
 
 
 @lru_cache(maxsize=20_000)  # words come again at every size that is tried, and on the next label of the product

@@ -115,6 +115,7 @@ class SymbolMark:
         module: dots per module.
         rects: its dark runs.
         bars: the rectangle around them, without the readable line of an ean13.
+        ink: the rectangle around them all, guard bars of an ean13 included.
         clear: rectangles beside it that must stay without ink.
     """
 
@@ -123,6 +124,7 @@ class SymbolMark:
     module: int
     rects: tuple[Rect, ...]
     bars: Rect
+    ink: Rect
     clear: tuple[Rect, ...]
 
 

@@ -9,16 +9,19 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache, lru_cache
 from typing import Literal
 
 from labelsvc.errors import DoesNotFitError
 from labelsvc.labels.marks import Grid, TextMark
-from labelsvc.labels.wrap import Faces, Line, Word, wrap
+from labelsvc.labels.wrap import Faces, Word, breaks, in_lines, measured
 
+Vertical = Literal["top", "middle", "bottom"]
 _PITCH = 1.2  # ems from baseline to baseline: the typeface's own ascent and descent (hhea 935 + 265 of 1000)
 _BODY_DESCENT = 0.22  # ems kept free under a paragraph of small text, for g and p, so that gaps between paragraphs look even
 
 
+@cache
 def steps() -> tuple[Faces, Faces]:
     """Return the faces in the order in which they are tried."""
     return Faces.named("regular", "bold"), Faces.named("condensed", "condensed_bold")
@@ -68,18 +71,18 @@ class Paragraph:
     """
 
     element: str
-    words: Sequence[Word]
+    words: tuple[Word, ...]
     align: Literal["left", "centre", "right"] = "left"
 
 
 @dataclass(frozen=True)
 class Block:
-    """A paragraph at a size: everything vertical in whole dots."""
+    """A paragraph at a size: everything vertical in whole dots; ``begins`` are the numbers of the words that begin a line."""
 
     paragraph: Paragraph
     faces: Faces
     em: float
-    lines: Sequence[Line]
+    begins: tuple[int, ...]
     ascent: int
     pitch: int
     descent: int
@@ -87,12 +90,13 @@ class Block:
     @property
     def height(self) -> int:
         """Dots from the top of its first to the bottom of its last line."""
-        return self.ascent + (len(self.lines) - 1) * self.pitch + self.descent
+        return self.ascent + (len(self.begins) - 1) * self.pitch + self.descent
 
     def marks(self, x: int, y: int, width: int) -> Iterator[TextMark]:
         """Yield its text with the top left corner of its box at x, y."""
         slack = {"left": 0.0, "centre": 0.5, "right": 1.0}[self.paragraph.align]
-        for number, line in enumerate(self.lines):
+        text = measured(self.paragraph.words, self.faces)
+        for number, line in enumerate(in_lines(text, self.begins)):
             at = x + slack * (width - self.faces.width(line) * self.em)
             for run in line:
                 face = self.faces.of(run)
@@ -103,18 +107,15 @@ class Block:
 def set_block(paragraph: Paragraph, faces: Faces, height: int, scale: Scale, width: int) -> Block | None:
     """Return a paragraph at a height in dots, or None where a word is wider than the box."""
     em = height / scale.ratio(faces)
-    lines = wrap(paragraph.words, faces, width / em)
-    if lines is None:
+    text = measured(paragraph.words, faces)
+    begins = breaks(text, width / em)
+    if begins is None:
         return None
-    above = max(_reach(faces, lines[0])[1], faces.cap_height)
-    below = max(_reach(faces, lines[-1])[0], _BODY_DESCENT if scale.of == "x" else 0.0)
+    end = begins[1] if len(begins) > 1 else len(text.words)
+    above = max(text.reach(0, end)[1], faces.cap_height)
+    below = max(text.reach(begins[-1], len(text.words))[0], _BODY_DESCENT if scale.of == "x" else 0.0)
     pitch = math.ceil(em * _PITCH)
-    return Block(paragraph, faces, em, lines, math.ceil(above * em - 1e-9), pitch, math.ceil(below * em - 1e-9))
-
-
-def _reach(faces: Faces, line: Line) -> tuple[float, float]:
-    reaches = [faces.of(run).reach(run.text) for run in line]
-    return max(low for low, _ in reaches), max(high for _, high in reaches)
+    return Block(paragraph, faces, em, tuple(begins), math.ceil(above * em - 1e-9), pitch, math.ceil(below * em - 1e-9))
 
 
 @dataclass(frozen=True)
@@ -128,7 +129,34 @@ class Room:
     field: str
 
 
-def fit(paragraphs: Sequence[Paragraph], scale: Scale, room: Room) -> list[Block]:
+@lru_cache(maxsize=128)  # the next label of a product says most things again
+def stacked(
+    paragraphs: tuple[Paragraph, ...], scale: Scale, room: Room, corner: tuple[int, int], vertical: Vertical = "top"
+) -> tuple[TextMark, ...]:
+    """Return paragraphs set one above the other at the largest common size.
+
+    Args:
+        paragraphs: in order.
+        scale: the sizes allowed.
+        room: their box.
+        corner: its left and top in dots.
+        vertical: where they stand in it when they take less than its height.
+
+    Raises:
+        DoesNotFitError: as of ``fit``.
+    """
+    blocks = fit(paragraphs, scale, room)
+    used = sum(block.height + room.gap for block in blocks) - room.gap
+    x, y = corner
+    y += round({"top": 0.0, "middle": 0.5, "bottom": 1.0}[vertical] * (room.height - used))
+    marks: list[TextMark] = []
+    for block in blocks:
+        marks += block.marks(x, y, room.width)
+        y += block.height + room.gap
+    return tuple(marks)
+
+
+def fit(paragraphs: tuple[Paragraph, ...], scale: Scale, room: Room) -> list[Block]:
     """Return the paragraphs at the largest common size at which they fit, one above the other.
 
     Raises:

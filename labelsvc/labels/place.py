@@ -7,15 +7,17 @@ takes the condensed face, then it is an error that says which element does not f
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 from labelsvc.errors import LayoutError
 from labelsvc.labels.content import LabelContent, Run
 from labelsvc.labels.layout import Align, Boxes, Column, Element, Layout, Rule, Symbol, Text
 from labelsvc.labels.marks import Grid, Pattern, Placed, Rect, RectMark, SymbolMark, TextMark
-from labelsvc.labels.paragraph import Paragraph, Room, Scale, fit, steps
+from labelsvc.labels.paragraph import Paragraph, Room, Scale, fit, stacked, steps
 from labelsvc.labels.sizing import size_symbol
 from labelsvc.labels.wrap import words
 
+Runs = tuple[Run, ...]
 _CAPTION_GAP = 0.45  # of the caption's capitals: enough that it belongs to what follows and does not touch it
 _HEAD_INSET_MM = 0.4  # of the heads over pencil boxes, from the rules under them
 _FRAME_GAP_MM = 0.8  # between a frame and its words
@@ -123,11 +125,9 @@ class _Placing:
             return
         x, y, width, height = self.grid.box(column.box_mm)
         gap = self.grid.dots(column.gap_mm)
-        paragraphs = [self._paragraph(member, element) for member, element in members]
+        paragraphs = tuple(self._paragraph(member, element) for member, element in members)
         room = Room(width, height, gap, self.grid, self.layout.file)
-        for block in fit(paragraphs, self._scale(column, [member for member, _ in members]), room):
-            self.texts += block.marks(x, y, width)
-            y += block.height + gap
+        self.texts += stacked(paragraphs, self._scale(column, [member for member, _ in members]), room, (x, y))
 
     def _others(self, name: str, column: Column) -> dict[str, Text]:
         """Return elements for the words that the layout does not name, where the column takes them."""
@@ -145,27 +145,15 @@ class _Placing:
             box = (box[0], box[1] + used, box[2], box[3] - used)
         x, y, width, height = box
         room = Room(width, height, 0, self.grid, self.layout.file)
-        (block,) = fit([self._paragraph(name, element)], self._scale(element, [name]), room)
-        slack = {"top": 0.0, "middle": 0.5, "bottom": 1.0}[element.vertical]
-        self.texts += block.marks(x, y + round(slack * (height - block.height)), width)
+        self.texts += stacked((self._paragraph(name, element),), self._scale(element, [name]), room, (x, y), element.vertical)
 
     def _paragraph(self, name: str, element: Text) -> Paragraph:
         runs = self._runs(name, element)
         if element.kind == "text" and any(run.emphasised for run in runs):
             raise LayoutError(self._field(name), "plain text, because its kind is text", "runs with emphasis")
-        if element.face == "bold":
-            runs = tuple(Run(run.text, True) for run in runs)
-        caption = self._caption(name, element)
-        if caption and not element.caption_cap_mm:
-            runs = (Run(f"{caption} "), *runs)
-        self._refuse_missing(name, runs)
-        text = words(runs)
-        return Paragraph(name, [_one_word(text)] if element.one_line else text, element.align)
-
-    def _refuse_missing(self, name: str, runs: Sequence[Run]) -> None:
-        for faces in steps():
-            for run in runs:
-                faces.of(run).refuse_missing(run.text, self._field(name))
+        caption = "" if element.caption_cap_mm else self._caption(name, element)
+        form = (element.face == "bold", element.one_line, element.align)
+        return _paragraph(name, runs, caption, *form, self._field(name))
 
     def _scale(self, part: Text | Column, names: Sequence[str]) -> Scale:
         grid = self.grid
@@ -191,12 +179,12 @@ class _Placing:
         """Set a caption in its one size at the top of a box and return how many dots it takes of the height."""
         if not caption:
             return 0
-        self._refuse_missing(name, [Run(caption, True)])
+        _refuse_missing((Run(caption, True),), self._field(name))
         x, y, width, height = box
         cap = self.grid.at_least(cap_mm)
-        paragraph = Paragraph(name, [_one_word(words([Run(caption, True)]))], align)
+        paragraph = Paragraph(name, (_one_word(words([Run(caption, True)])),), align)
         (block,) = fit(
-            [paragraph],
+            (paragraph,),
             Scale("cap", cap, cap, self.grid.at_least(self.least_x_mm)),
             Room(width, height, 0, self.grid, self.layout.file),
         )
@@ -223,6 +211,24 @@ class _Placing:
         height = self.grid.mm(mark.bars[2] if element.turned else mark.bars[3])
         if height < element.wanted_bar_height_mm:
             self.notes.append(f"{name}: bars {height:.1f} mm high, {element.wanted_bar_height_mm:g} mm are wanted")
+
+
+@lru_cache(maxsize=256)  # the next label of a product says most things again
+def _paragraph(name: str, runs: Runs, caption: str, is_bold: bool, one_line: bool, align: Align, field: str) -> Paragraph:
+    """Return what an element says, all of it bold where its face is, with the caption before it."""
+    if is_bold:
+        runs = tuple(Run(run.text, True) for run in runs)
+    if caption:
+        runs = (Run(f"{caption} "), *runs)
+    _refuse_missing(runs, field)
+    text = words(runs)
+    return Paragraph(name, (_one_word(text),) if one_line else text, align)
+
+
+def _refuse_missing(runs: Runs, field: str) -> None:
+    for faces in steps():
+        for run in runs:
+            faces.of(run).refuse_missing(run.text, field)
 
 
 def _one_word(text: Sequence[tuple[Run, ...]]) -> tuple[Run, ...]:

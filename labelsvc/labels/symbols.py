@@ -10,16 +10,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 
-import qrcode
 from barcode.codex import Code128, Gs1_128
 from barcode.ean import EuropeanArticleNumber13
-from qrcode.constants import ERROR_CORRECT_M
 from qrcode.exceptions import DataOverflowError
 
 from labelsvc.codes.article_number import check_digit
 from labelsvc.codes.gs1_content import SETS
 from labelsvc.errors import CodeError
 from labelsvc.labels.marks import Pattern, SymbolKind
+from labelsvc.labels.qr import matrix
 
 FNC1_START = "]C1"  # how a scanner reports, and the contract writes, a GS1-128
 SEPARATOR = "\x1d"
@@ -43,13 +42,13 @@ def encode(kind: SymbolKind, data: str, field: str) -> Pattern:
     return _ENCODERS[kind](data, field)
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=64)
 def _code128(data: str, field: str) -> Pattern:
     _refuse_others(data, _PRINTABLE, field, "at least one printable ASCII character and no others")
     return Pattern("code128", data, tuple(Code128(data).build()), (10, 10), "]C0", data.encode("ascii"))
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=64)
 def _gs1_128(data: str, field: str) -> Pattern:
     if not data.startswith(FNC1_START):
         raise CodeError(field, "GS1 scan data that begins ]C1", data)
@@ -65,7 +64,7 @@ def _gs1_128(data: str, field: str) -> Pattern:
     return Pattern("gs1_128", data, tuple(pattern), (10, 10), FNC1_START, body.encode("ascii"))
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=64)
 def _ean13(data: str, field: str) -> Pattern:
     if len(data) != 13 or not (data.isascii() and data.isdigit()):
         raise CodeError(field, "13 digits", data)
@@ -74,16 +73,13 @@ def _ean13(data: str, field: str) -> Pattern:
     return Pattern("ean13", data, tuple(pattern), (11, 7), "]E0", data.encode("ascii"))
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=64)
 def _qr(data: str, field: str) -> Pattern:
     _refuse_others(data, _PRINTABLE, field, "at least one printable ASCII character and no others")
-    code = qrcode.QRCode(error_correction=ERROR_CORRECT_M, border=0)
-    code.add_data(data)
     try:
-        code.make(fit=True)
-    except (DataOverflowError, ValueError) as error:
+        rows = matrix(data.encode("ascii"))
+    except DataOverflowError as error:
         raise CodeError(field, "text short enough for a QR code", f"{len(data)} characters") from error
-    rows = tuple("".join("1" if dark else "0" for dark in row) for row in code.modules)
     return Pattern("qr", data, rows, (4, 4), "]Q1", data.encode("ascii"))
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
 
 from labelsvc.labels.content import Run
 from labelsvc.labels.fonts import Face, face
@@ -49,7 +51,29 @@ Word = tuple[Run, ...]
 Line = tuple[Run, ...]
 
 
-def words(runs: Sequence[Run]) -> list[Word]:
+@dataclass(frozen=True)
+class Measured:
+    """Words with what they take in ems, so that lines can be broken at many sizes without measuring again.
+
+    Args:
+        words: in order.
+        widths: of each.
+        gaps: of the space before each, on the same line.
+        reaches: how far the ink of each goes below and above the baseline.
+    """
+
+    words: tuple[Word, ...]
+    widths: tuple[float, ...]
+    gaps: tuple[float, ...]
+    reaches: tuple[tuple[float, float], ...]
+
+    def reach(self, begin: int, end: int) -> tuple[float, float]:
+        """Return how far the ink of some words goes below and above the baseline."""
+        some = self.reaches[begin:end]
+        return max(low for low, _ in some), max(high for _, high in some)
+
+
+def words(runs: Sequence[Run]) -> tuple[Word, ...]:
     """Split runs at spaces; a word keeps its parts, so that emphasis may begin and end inside it."""
     found: list[list[Run]] = [[]]
     for run in runs:
@@ -58,48 +82,71 @@ def words(runs: Sequence[Run]) -> list[Word]:
                 found.append([])
             if part:
                 found[-1].append(Run(part, run.emphasised))
-    return [tuple(word) for word in found if word]
+    return tuple(tuple(word) for word in found if word)
 
 
-def wrap(text: Sequence[Word], faces: Faces, limit: float) -> list[Line] | None:
+@lru_cache(maxsize=256)  # a paragraph is tried at several sizes, and comes again on the next label of the product
+def measured(text: tuple[Word, ...], faces: Faces) -> Measured:
+    """Return words with their widths and those of the spaces before them."""
+    gaps = (faces.of(_gap(before[-1], after[0])).width(" ") for before, after in pairwise(text))
+    return Measured(
+        text,
+        tuple(faces.width(word) for word in text),
+        (0.0, *gaps),
+        tuple(_reach(faces, word) for word in text),
+    )
+
+
+def _reach(faces: Faces, word: Word) -> tuple[float, float]:
+    reaches = [faces.of(run).reach(run.text) for run in word]
+    return max(low for low, _ in reaches), max(high for _, high in reaches)
+
+
+def breaks(text: Measured, limit: float) -> list[int] | None:
     """Fill lines greedily.
 
     Args:
         text: words in order.
-        faces: for their widths.
         limit: width of a line in ems.
 
     Returns:
-        The lines, or None where one word alone is wider than a line.
+        The numbers of the words that begin a line, or None where one word alone is wider than a line.
     """
-    lines: list[list[Run]] = []
-    used = 0.0
-    for word in text:
-        width = faces.width(word)
-        if width > limit:
-            return None
-        gap = _gap(lines[-1][-1], word[0]) if lines else None
-        step = 0.0 if gap is None else faces.of(gap).width(" ")
-        if gap is not None and used + step + width <= limit:
-            lines[-1] += [gap, *word]
-            used += step + width
-        else:
-            lines.append(list(word))
+    begins = []
+    used = limit  # the first word begins a line
+    for number, (width, gap) in enumerate(zip(text.widths, text.gaps, strict=True)):
+        used += gap + width
+        if used > limit or not number:
+            if width > limit:
+                return None
+            begins.append(number)
             used = width
-    return [_joined(line) for line in lines]
+    return begins
+
+
+def _line(text: Measured, begin: int, end: int) -> Line:
+    """Return some words as one line, neighbours of one emphasis made one run."""
+    joined: list[Run] = []
+    for before, word in enumerate(text.words[begin:end], begin - 1):
+        parts = word if before < begin else (_gap(text.words[before][-1], word[0]), *word)
+        for run in parts:
+            if joined and joined[-1].emphasised == run.emphasised:
+                joined[-1] = Run(joined[-1].text + run.text, run.emphasised)
+            else:
+                joined.append(run)
+    return tuple(joined)
+
+
+def in_lines(text: Measured, begins: Sequence[int]) -> list[Line]:
+    """Return words in lines.
+
+    Args:
+        text: words in order.
+        begins: the numbers of the words that begin a line, as ``breaks`` gives them.
+    """
+    return [_line(text, begin, end) for begin, end in pairwise([*begins, len(text.words)])]
 
 
 def _gap(before: Run, after: Run) -> Run:
     """Return the space between two words: emphasised only inside an emphasised stretch."""
     return Run(" ", before.emphasised and after.emphasised)
-
-
-def _joined(line: Sequence[Run]) -> Line:
-    """Return a line with neighbours of one emphasis made one run."""
-    joined: list[Run] = []
-    for run in line:
-        if joined and joined[-1].emphasised == run.emphasised:
-            joined[-1] = Run(joined[-1].text + run.text, run.emphasised)
-        else:
-            joined.append(run)
-    return tuple(joined)

@@ -130,6 +130,8 @@ def test_words_or_another_symbol_in_a_quiet_zone_are_refused() -> None:
     with pytest.raises(LayoutError, match=r"^code128: expected a quiet zone without ink, got source in it$"):
         draw([replace(label, texts=(*label.texts, words))], title="Tag", language="en")
     right, down = x - link.bars[0], y - link.bars[1]
-    moved = replace(link, rects=tuple((left + right, top + down, wide, high) for left, top, wide, high in link.rects), clear=())
+    ink = (link.ink[0] + right, link.ink[1] + down, *link.ink[2:])
+    rects = tuple((left + right, top + down, wide, high) for left, top, wide, high in link.rects)
+    moved = replace(link, ink=ink, rects=rects, clear=())
     with pytest.raises(LayoutError, match=r"^code128: expected a quiet zone without ink, got qr in it$"):
         draw([replace(label, symbols=(code, moved))], title="Tag", language="en")

@@ -3,13 +3,19 @@
 from itertools import pairwise
 
 from labelsvc.labels.content import Run
-from labelsvc.labels.wrap import Faces, words, wrap
+from labelsvc.labels.wrap import Faces, Line, Word, breaks, in_lines, measured, words
 
 FACES = Faces.named("regular", "bold")
 
 
+def wrap(text: tuple[Word, ...], faces: Faces, limit: float) -> list[Line] | None:
+    whole = measured(text, faces)
+    begins = breaks(whole, limit)
+    return None if begins is None else in_lines(whole, begins)
+
+
 def test_words_when_emphasis_begins_inside_a_word_stay_one_word() -> None:
-    assert words([Run("lactose ("), Run("milk", True), Run("), salt")]) == [
+    assert list(words([Run("lactose ("), Run("milk", True), Run("), salt")])) == [
         (Run("lactose"),),
         (Run("("), Run("milk", True), Run("),")),
         (Run("salt"),),
@@ -17,7 +23,7 @@ def test_words_when_emphasis_begins_inside_a_word_stay_one_word() -> None:
 
 
 def test_words_when_spaces_are_doubled_or_at_the_ends_are_not_empty() -> None:
-    assert words([Run("  a  "), Run(" b ", True)]) == [(Run("a"),), (Run("b", True),)]
+    assert list(words([Run("  a  "), Run(" b ", True)])) == [(Run("a"),), (Run("b", True),)]
 
 
 def test_lines_never_break_at_a_no_break_space() -> None:
