@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import msgspec
+
 from labelsvc.errors import InputError
 from labelsvc.shape import Percent, Ppm, Shape, Text
 from labelsvc.units import plain
@@ -40,14 +42,19 @@ class Per100g(Shape, frozen=True):
 
 
 class Described(Shape, frozen=True, kw_only=True):
-    """What a container or specification says of an ingredient, or a mix of one of its parts."""
+    """What a container or specification says of an ingredient, or a mix of one of its parts.
+
+    ``names`` are its names by label language, where ``name`` is not the word to print there.
+    """
 
     name: Text
+    names: dict[str, str] = msgspec.field(default_factory=dict)
     category: str | None = None
     species: str | None = None
     fat_percent: Percent | None = None
     collagen_percent: Percent | None = None
     protein_percent: Percent | None = None
+    bone_percent: Percent | None = None
     allergens: tuple[str, ...] = ()
     form: str | None = None
     additive: Additive | None = None

@@ -48,7 +48,7 @@ _SINGULAR = {
     "allergens": "allergen", "markets": "market", "languages": "language", "lots": "lot", "countries": "country",
     "treatments": "treatment", "things": "thing", "classes": "class_in",
 }  # fmt: skip
-_AS_JSON = ("per_100g", "meat", "control", "small_maker")  # objects that are written down once, on a card
+_AS_JSON = ("per_100g", "names", "meat", "control", "small_maker")  # objects that are written down once, on a card
 _HELP = {
     "address": "Postal address.",
     "address_in_eu": "Name and address of whoever answers for it in the EU, where the workshop is outside.",
@@ -60,6 +60,7 @@ _HELP = {
     "approval_number": "The approval number the authority gave.",
     "asked": "The search that led to it, in words.",
     "base_url": "Where the batch records are on the web.",
+    "bone_percent": "Bone in the meat as weighed, g per 100 g.",
     "bone": "Weight of the bone.",
     "business": "Whether it is a business.",
     "by": "Who decides.",
@@ -114,6 +115,7 @@ _HELP = {
     "loss_base": "Loss is a percentage of the hang or green weight.",
     "lot": "The lot.",
     "lots": "The lots.",
+    "date_place": "Where on the pack the date is stamped, such as: see base of pack.",
     "market": "Market of the label: eu, gb or us.",
     "markets": "A market it is made for; repeat.",
     "may_contain": "An allergen to warn of, as decided; repeat.",
@@ -122,6 +124,7 @@ _HELP = {
     "minimum_days": "Shortest time of hanging.",
     "mix": "An ingredient lot with its weight; repeat.",
     "name": "Its name.",
+    "names": "Its names on labels by language, as JSON.",
     "origin": "Country of the animal, such as FR.",
     "origin_claim": "The country that the label names or shows.",
     "packed_in": "air, vacuum or gas.",

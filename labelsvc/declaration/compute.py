@@ -1,4 +1,4 @@
-"""The contracts ``compute declaration`` and ``compute nutrition``: a JSON object in, a JSON object out."""
+"""What ``compute declaration``, ``nutrition`` and ``label`` ask and answer: a JSON object in, a JSON object out."""
 
 from __future__ import annotations
 
@@ -6,10 +6,17 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from labelsvc.declaration.declare import declare
+import msgspec
+
+from labelsvc.declaration.declare import NOTHING, declare
+from labelsvc.declaration.foods import composition_of
 from labelsvc.declaration.ingredient_use import IngredientUse
+from labelsvc.declaration.label import Made, label_of
+from labelsvc.declaration.naming import food_name
 from labelsvc.declaration.nutrition import NutritionLine, nutrition_declaration
-from labelsvc.shape import AtLeastOne, Shape, Text, Weighed, read_shape
+from labelsvc.declaration.packing import Measured, Packing
+from labelsvc.facts import Meat, Product, Workshop
+from labelsvc.shape import AtLeastOne, Percent, Shape, Text, Weighed, read_shape
 
 
 class DeclarationRequest(Shape, frozen=True):
@@ -21,6 +28,24 @@ class DeclarationRequest(Shape, frozen=True):
     finished_weight: Weighed
     food_name: Text
     ingredients: Annotated[tuple[IngredientUse, ...], AtLeastOne]
+    tail_percent: Percent | None = None
+    measured: Measured = NOTHING
+
+
+class LabelRequest(Shape, frozen=True):
+    """What ``label`` asks: the cards of workshop and product, the pack, and what went in.
+
+    ``per_100g`` or ``food`` of an ingredient is given by its name in ``composition``; what is left out there is looked up by
+    name. ``rests_on`` is how many pieces the weights are an average of.
+    """
+
+    workshop: Workshop
+    product: Product
+    packing: Packing
+    finished_weight: Weighed
+    ingredients: Annotated[tuple[IngredientUse, ...], AtLeastOne]
+    composition: dict[str, Meat] = msgspec.field(default_factory=dict)
+    rests_on: int = 1
 
 
 class NutritionRequest(Shape, frozen=True):
@@ -51,7 +76,47 @@ def declaration(request: Mapping[str, Any]) -> dict[str, Any]:
         on=asked.on,
         finished_weight=asked.finished_weight,
         food_name=asked.food_name,
+        tail_percent=asked.tail_percent,
+        measured=asked.measured,
     ).as_json()
+
+
+def label(request: Mapping[str, Any]) -> dict[str, Any]:
+    """Return everything the label of a pack says.
+
+    Args:
+        request: the JSON object of a ``LabelRequest``.
+
+    Returns:
+        ``{particulars: [{element, text, rule, title, known, citation, working}], smallest_mm, x_height_mm, findings}``.
+
+    Raises:
+        InputError: names the field, what was expected and what was given.
+    """
+    asked = read_shape(LabelRequest, request, "label", strict=True)
+    packing, product = asked.packing, asked.product
+    made = declare(
+        asked.ingredients,
+        market=packing.market,
+        language=packing.language,
+        on=packing.on,
+        finished_weight=asked.finished_weight,
+        food_name=food_name(product, packing.language),
+        measured=packing.measured,
+    )
+    lines, unknown = _composed(asked)
+    return label_of(product, asked.workshop, packing, Made(made, asked.finished_weight, lines, unknown, asked.rests_on)).as_json()
+
+
+def _composed(asked: LabelRequest) -> tuple[list[NutritionLine], list[str]]:
+    lines, unknown = [], []
+    for use in asked.ingredients:
+        found = composition_of(asked.composition.get(use.name, Meat()), use)
+        if found is None:
+            unknown.append(f"the composition of {use.name} is not known")
+        else:
+            lines.append(NutritionLine(name=use.name, weight=use.weight, per_100g=found.per_100g))
+    return lines, unknown
 
 
 def nutrition(request: Mapping[str, Any]) -> dict[str, Any]:

@@ -22,6 +22,7 @@ class Context:
         words: of the language.
         finished: finished weight in grams, more than 0.
         sulphites: whether the food holds so much sulphur dioxide that its sources are declared.
+        tail: the share of the finished weight up to which an ingredient may stand in the US tail, where it was chosen.
     """
 
     market: str
@@ -30,6 +31,7 @@ class Context:
     words: Words
     finished: Decimal
     sulphites: bool = False
+    tail: Decimal | None = None
 
     def rule(self, name: str) -> Rule:
         """Return a labelling rule of the market by the end of its id."""
@@ -40,11 +42,22 @@ class Context:
         return figure(self.rule(name))
 
 
-def context_for(market: str, language: str, on: dt.date, finished: Decimal) -> Context:
-    """Return the context of a day; raises InputError for an unknown market or language or a finished weight of 0 g."""
+def context_for(market: str, language: str, on: dt.date, finished: Decimal, tail: Decimal | None = None) -> Context:
+    """Return the context of a day.
+
+    Raises:
+        InputError: an unknown market or language, a finished weight of 0 g, or a share for the tail that the law does not name.
+    """
     if finished <= 0:
         raise InputError("finished_weight", "a weight of more than 0 g", f"{finished} g")
-    return Context(market, language, rules_of(market, on), words_of(language), finished)
+    context = Context(market, language, rules_of(market, on), words_of(language), finished, tail=tail)
+    if tail is not None:
+        steps = [row["share"] for row in context.rule("minor_steps").table] if market == "us" else []
+        if tail not in [Decimal(step) for step in steps]:
+            raise InputError(
+                "tail_percent", f"one of {', '.join(steps)} (US only)" if steps else "none outside the US", f"{tail}"
+            )
+    return context
 
 
 def labelling_rule(rules: RuleSet, name: str) -> Rule:

@@ -11,12 +11,24 @@ from typing import Any
 from labelsvc.declaration.allergens import Run, contains_statement, law_keys, law_name, name_findings, stressed, sulphite_findings
 from labelsvc.declaration.context import Context, context_for
 from labelsvc.declaration.ingredient_use import IngredientUse
-from labelsvc.declaration.ingredients import added_water_finding, in_order, is_minor, lines_of, name_classes, place_water
+from labelsvc.declaration.ingredients import (
+    added_water_finding,
+    in_order,
+    is_minor,
+    lines_of,
+    name_classes,
+    place_water,
+    tail_text,
+)
 from labelsvc.declaration.line import Line
-from labelsvc.declaration.quantity import Quantity, beside, quantities, quantity_statement
+from labelsvc.declaration.packing import Measured
+from labelsvc.declaration.quantity import Quantity, averaged, beside, quantities, quantity_statement
+from labelsvc.declaration.statements import uncured
 from labelsvc.errors import InputError
 from labelsvc.rules.finding import Finding
 from labelsvc.units import Mass, plain
+
+NOTHING = Measured()
 
 
 @dataclass(frozen=True)
@@ -33,6 +45,7 @@ class Declaration:
         statements: further words the law asks for beside the name.
         findings: what was found on the way.
         quantities_in_list: whether the list itself shows every quantity, so that the sentence need not be printed.
+        lines: the entries of the list with their weights, in order.
     """
 
     ingredient_list: str
@@ -44,6 +57,7 @@ class Declaration:
     statements: tuple[str, ...]
     findings: tuple[Finding, ...]
     quantities_in_list: bool
+    lines: tuple[Line, ...]
 
     def as_json(self) -> dict[str, Any]:
         """Return the contract's object."""
@@ -60,7 +74,16 @@ class Declaration:
 
 
 def declare(
-    ingredients: Sequence[IngredientUse], *, market: str, language: str, on: dt.date, finished_weight: Mass, food_name: str
+    ingredients: Sequence[IngredientUse],
+    *,
+    market: str,
+    language: str,
+    on: dt.date,
+    finished_weight: Mass,
+    food_name: str,
+    tail_percent: Decimal | None = None,
+    average: Sequence[Quantity] = (),
+    measured: Measured = NOTHING,
 ) -> Declaration:
     """Return the declaration of a product.
 
@@ -71,9 +94,13 @@ def declare(
         on: the day whose rules apply.
         finished_weight: of the product that came of these ingredients, more than 0 g.
         food_name: the name of the food.
+        tail_percent: in the US, the share that "contains ...% or less of" names; the law's highest if None.
+        average: the quantities of the product's average, to declare in the place of this one's own.
+        measured: what was measured and may waive a statement.
 
     Raises:
-        InputError: no ingredient, an unknown market or language, no finished weight, or a day before our rules.
+        InputError: no ingredient, a share for the tail that the law does not name, an unknown market or language, no finished
+            weight, or a day before our rules.
 
     Source: Regulation (EU) 1169/2011, Articles 18 to 22; for the US 9 CFR 317.2.
     """
@@ -81,12 +108,13 @@ def declare(
         raise InputError("ingredients", "at least one ingredient with a weight", "none")
     with localcontext() as decimals:
         decimals.prec = 50  # far finer than any scale: no comparison with a limit hangs on rounding
-        context = context_for(market, language, on, finished_weight.grams)
+        context = context_for(market, language, on, finished_weight.grams, tail_percent)
         used = [use for use in ingredients if use.weight.grams]
         sulphites, findings = sulphite_findings(used, context)
         context = replace(context, sulphites=sulphites)
         lines, found = _lines(used, food_name, context)
-        return _written(lines, food_name, context, [*findings, *found])
+        said, about_nitrite = uncured(used, food_name, measured, context)
+        return _written(lines, food_name, context, [*findings, *found, *about_nitrite], average, said)
 
 
 def _lines(used: list[IngredientUse], food_name: str, context: Context) -> tuple[list[Line], list[Finding]]:
@@ -97,8 +125,10 @@ def _lines(used: list[IngredientUse], food_name: str, context: Context) -> tuple
     return in_order(name_classes(lines, food_name, context), context), findings
 
 
-def _written(lines: list[Line], food_name: str, context: Context, findings: list[Finding]) -> Declaration:
-    declared = quantities(lines, food_name, context)
+def _written(
+    lines: list[Line], food_name: str, context: Context, findings: list[Finding], average: Sequence[Quantity], said: list[str]
+) -> Declaration:
+    declared = averaged(quantities(lines, food_name, context), average)
     lines = beside(lines, declared, context)
     runs = _joined_runs(_list_runs(lines, context))
     allergens = _all_allergens(lines)
@@ -110,9 +140,10 @@ def _written(lines: list[Line], food_name: str, context: Context, findings: list
         quantity_statement=quantity_statement(declared, context),
         quantities=declared,
         allergens=tuple(law_name(key, context) for key in law_keys(context) if key in allergens),
-        statements=tuple(_statements(lines, findings, context)),
+        statements=(*_statements(lines, findings, context), *said),
         findings=tuple(sorted([*findings, *_word_findings(context)], key=lambda finding: (finding.rule, finding.message))),
         quantities_in_list=all(quantity.name in shown for quantity in declared),
+        lines=tuple(lines),
     )
 
 
@@ -123,7 +154,7 @@ def _list_runs(lines: list[Line], context: Context) -> list[Run]:
         runs += [(", ", False)] * (position > 0)
         if context.market == "us" and not tail_is_open and position and is_minor(line, context):
             tail_is_open = True
-            runs.append((f"contains {plain(context.figure('minor_ingredient'))}% or less of ", False))
+            runs.append((f"contains {tail_text(context)}% or less of ", False))
         runs += _line_runs(line, context)
     return runs
 

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+import tomllib
+from functools import cache
+from importlib import resources
 from typing import Literal, Self
 
 from labelsvc import recipe
@@ -68,6 +71,16 @@ class Additive(recipe.Additive, frozen=True):
     e_number: ENumber | None = None
 
 
+@cache
+def known_additive(name: str) -> Additive | None:
+    """Return the additive of that name (``sodium nitrite``) with its usual class, or None where the name is none of ours."""
+    text = (resources.files("labelsvc.declaration") / "additives.toml").read_text(encoding="utf-8")
+    rows = tomllib.loads(text)["additives"]
+    said = name.strip().casefold()
+    row = next((row for row in rows if said in (row["name"], *row.get("also", ()))), None)
+    return None if row is None else Additive(Text(row["name"]), ClassWord(row["function"]), ENumber.read(row["e_number"]))
+
+
 class _Described(recipe.Described, frozen=True, kw_only=True):
     """The same as on the card, its words read as the law's."""
 
@@ -90,13 +103,15 @@ class IngredientUse(_Described, frozen=True, kw_only=True):
     """An ingredient at the time of use.
 
     Args:
-        name: as it would be sold on its own, in the language of the label.
+        name: as it would be sold on its own.
+        names: its names by label language, where that differs.
         weight: at the time of use.
         category: ``meat``, ``fat``, ``spice``, ``herb``, ``water``, ``premix`` (its parts join the list), or any other word.
         species: the animal, such as ``pig`` or ``pork``.
         fat_percent: fat in the meat, g per 100 g.
         collagen_percent: collagen in the meat's protein, g per 100 g of protein: the law's collagen/meat protein ratio.
         protein_percent: meat protein, g per 100 g; sizes connective tissue that must be named.
+        bone_percent: bone in the meat as weighed; it is no meat.
         so2_mg_per_kg: total sulphur dioxide in the ingredient; None = not known.
         allergens: as a person writes them; kept as our keys.
         form: what the allergen's source was made into, where the law exempts that form.

@@ -13,7 +13,7 @@ from msgspec import structs
 
 from labelsvc.declaration.allergens import allergens_of
 from labelsvc.declaration.context import Context
-from labelsvc.declaration.ingredient_use import Additive, IngredientUse
+from labelsvc.declaration.ingredient_use import Additive, IngredientUse, known_additive
 from labelsvc.declaration.line import Line, merge
 from labelsvc.declaration.meat import is_meat, meat_limits, meat_lines, species_of
 from labelsvc.declaration.words import words_of
@@ -118,8 +118,15 @@ def in_order(lines: Iterable[Line], context: Context) -> list[Line]:
 
 def is_minor(line: Line, context: Context) -> bool:
     """Tell whether a line may stand in the tail: under 2 % of the finished product; in the US at 2 % too."""
-    share, limit = line.weight * 100, context.figure("minor_ingredient") * context.finished
+    figure = context.figure("minor_ingredient") if context.tail is None else context.tail
+    share, limit = line.weight * 100, figure * context.finished
     return share <= limit if context.market == "us" else share < limit
+
+
+def tail_text(context: Context) -> str:
+    """Return the share that the US tail names, as printed there (21 CFR 101.4(a)(2): 2, 1.5, 1.0 or 0.5)."""
+    figure = context.figure("minor_ingredient") if context.tail is None else context.tail
+    return next(str(row["share"]) for row in context.rule("minor_steps").table if Decimal(row["share"]) == figure)
 
 
 def _all_lines(uses: Iterable[IngredientUse], context: Context) -> Made:
@@ -139,6 +146,11 @@ def _lines(use: IngredientUse, context: Context) -> Made:
     allergens = allergens_of(use, context)
     if use.additive is not None:
         return _additive(use.additive, use.weight.grams, allergens, context)
+    known = known_additive(use.name)
+    if known is not None:
+        line, findings = _additive(known, use.weight.grams, allergens, context)
+        message = f"{use.name} is taken for the additive {known.e_number}, {known.function}: enter it as one if that is wrong."
+        return line, [*findings, context.rule("ingredient_order").found(use.name, message, exceeded=False)]
     if is_meat(use):
         species = species_of(use)
         limits = (
@@ -149,13 +161,13 @@ def _lines(use: IngredientUse, context: Context) -> Made:
 
 
 def _plain(use: IngredientUse, allergens: frozenset[str], context: Context) -> Line:
-    name = context.words["names"].get(use.name.casefold(), use.name)
+    name = use.names.get(context.language) or context.words["names"].get(use.name.casefold(), use.name)
     kind = use.category if use.category in _KINDS else "other"
     if name == context.words["names"]["water"]:
         kind = "water"
     # all water becomes one line, and all salt: the salt of a premix joins the salt put on by hand
     salts = (*context.words["salt_names"], *words_of("en")["salt_names"])
-    key = "water" if kind == "water" else ("salt" if name.casefold() in salts else "")
+    key = "water" if kind == "water" else ("salt" if {name.casefold(), use.name.casefold()} & set(salts) else "")
     return Line(name, use.weight.grams, kind, allergens, quantify=use.quantify, key=key)
 
 
@@ -195,7 +207,8 @@ def _is_premix(use: IngredientUse) -> bool:
     if use.quantify:
         return False
     main = max(use.parts, key=lambda part: part.weight.grams)
-    said = {word for part in use.parts if part.additive for word in (part.additive.e_number, part.additive.name.casefold())}
+    agents = [part.additive or known_additive(part.name) for part in use.parts]
+    said = {word for agent in agents if agent for word in (agent.e_number, agent.name.casefold())}
     return use.category in _OPENED or not said.isdisjoint(_CURING_AGENTS) or main.name.casefold() in words_of("en")["salt_names"]
 
 
@@ -217,7 +230,8 @@ def _compound(use: IngredientUse, context: Context) -> Made:
         findings.append(context.rule("ingredient_order").found(None, message, exceeded=False, severity="warn"))
     merged = tuple(merge(parts, {"salt": context.words["names"]["salt"]}))
     kind = use.category if use.category in ("fat", "spice", "herb") else "other"
-    line = Line(use.name, use.weight.grams, kind, _unspoken(use, context), parts=merged, quantify=use.quantify)
+    name = use.names.get(context.language) or context.words["names"].get(use.name.casefold(), use.name)
+    line = Line(name, use.weight.grams, kind, _unspoken(use, context), parts=merged, quantify=use.quantify)
     return [line], findings
 
 

@@ -100,15 +100,15 @@ def meat_lines(
 ) -> tuple[list[Line], list[Finding]]:
     """Return the lines of one meat, and what was found about its fat and connective tissue."""
     species = species_of(use)
-    name = meat_name(use.name, species, context.words)
-    whole = Line(name, use.weight.grams, "meat", allergens, quantify=use.quantify)
+    name = meat_name(use.names.get(context.language) or use.name, species, context.words)
+    grams = use.weight.grams * (100 - (use.bone_percent or 0)) / 100  # bone is no meat
+    whole = Line(name, grams, "meat", allergens, quantify=use.quantify)
     if context.market == "us":
         return [whole], []
     if limits is None or (use.fat_percent is None and use.collagen_percent is None):
         return [whole], [_unchecked(name, species, limits, context)]
     protein = use.protein_percent if use.protein_percent is not None else context.figure("meat_protein")
     parts = meat_parts(use.fat_percent or Decimal(0), use.collagen_percent or Decimal(0), protein, limits, context)
-    grams = use.weight.grams
     lines = [Line(name, grams * parts.meat / 100, "meat", allergens, quantify=use.quantify)]
     extra = (("fat", parts.fat), ("connective_tissue", parts.connective_tissue))
     of = context.words["species"].get(species, name)

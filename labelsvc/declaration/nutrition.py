@@ -14,6 +14,7 @@ from typing import Any
 from msgspec import structs
 
 from labelsvc.declaration.context import figure, labelling_rule
+from labelsvc.declaration.words import Words, number_text
 from labelsvc.errors import InputError
 from labelsvc.recipe import Per100g
 from labelsvc.rules.load import Rule, RuleSet, rules_of
@@ -151,3 +152,12 @@ def _printed(name: str, value: Decimal, rules: RuleSet) -> str:
     if name in ("energy_kj", "energy_kcal"):
         return f"{round_half_up(value):f} {'kJ' if name == 'energy_kj' else 'kcal'}"
     return rounded(name, value, labelling_rule(rules, "nutrition_rounding"))
+
+
+def printed_line(declared: Mapping[str, str], words: Words) -> str:
+    """Return the declaration in one line, as where there is no room for a table (Art 34(2)), in the order of Annex XV."""
+    names = words["nutrition"]
+    parts = [f"{names['energy']} {declared['energy_kj']} / {declared['energy_kcal']}"]
+    order = ("fat", "saturates", "carbohydrate", "sugars", "fibre", "protein", "salt")
+    parts += [f"{names[name]} {number_text(declared[name], words)}" for name in order if name in declared]
+    return f"{names['heading']}: {', '.join(parts)}"

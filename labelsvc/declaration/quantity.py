@@ -59,6 +59,17 @@ def quantities(lines: Iterable[Line], food_name: str, context: Context) -> tuple
     return tuple(_quantity(line, form, context) for line in shown)
 
 
+def averaged(own: Sequence[Quantity], average: Sequence[Quantity]) -> tuple[Quantity, ...]:
+    """Return the quantities of the product's average in the place of this one's own, as far as it has the same ingredients.
+
+    Source: Commission Notice 2017/C 393/05: what is declared is the average of good practice.
+    """
+    if {one.name for one in own} != {one.name for one in average}:
+        return tuple(own)
+    by_name = {one.name: one for one in average}
+    return tuple(by_name[one.name] for one in own)
+
+
 def quantity_statement(declared: Sequence[Quantity], context: Context) -> str:
     """Return the quantities as one sentence, or an empty text where there are none."""
     if not declared:

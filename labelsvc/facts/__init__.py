@@ -8,7 +8,7 @@ them all at once. Weights are strings with a unit, percentages bare decimals, da
 from __future__ import annotations
 
 from labelsvc.errors import InputError
-from labelsvc.facts.cards import Customer, Ingredient, Product, Recipe, Supplier, Workshop
+from labelsvc.facts.cards import Control, Customer, Ingredient, Meat, Product, Recipe, SmallMaker, Supplier, Workshop
 from labelsvc.facts.making import (
     Coat,
     Cure,
@@ -104,6 +104,7 @@ __all__ = [
     "CloseCase",
     "Coat",
     "Complaint",
+    "Control",
     "Correct",
     "Count",
     "Cure",
@@ -118,6 +119,7 @@ __all__ = [
     "IssueLabel",
     "Lift",
     "Measured",
+    "Meat",
     "MixLine",
     "Move",
     "OpenCase",
@@ -132,6 +134,7 @@ __all__ = [
     "Return",
     "SaltAgain",
     "Sell",
+    "SmallMaker",
     "Split",
     "String",
     "Supplier",

@@ -107,6 +107,7 @@ class Meat(Shape, frozen=True):
     fat_percent: Percent | None = None
     collagen_percent: Percent | None = None
     protein_percent: Percent | None = None
+    bone_percent: Percent | None = None
 
 
 class Control(Shape, frozen=True):
@@ -125,6 +126,22 @@ class Product(Shape, frozen=True, rename={"class_": "class"}):
     """Something the workshop makes and sells; ``eaten`` decides whether the label asks to cook it, cooked is the default.
 
     ``class`` is the class of the law; ``classes`` says it for a market where it differs.
+
+    Args:
+        names: of the food on the label, by language, where it is not ``food_name``.
+        countries: where it is sold.
+        meat: composition of the meat it is cut from.
+        treatments: what was done to it that its name must tell.
+        inedible: what of it is not eaten.
+        packed_in: whether the pack holds air, nothing (vacuum) or a gas.
+        kept: whether the label asks for a fridge or freezer.
+        control: what keeps a pack without air safe beyond a few days.
+        perishable: whether, kept as the label says, it soon becomes dangerous.
+        face_cm2: largest face of the pack.
+        origin_claim: the country that the label names or shows.
+        protected_name: the protected name the workshop may use.
+        per_100g: of the finished product, by analysis.
+        date_place: where on the pack the date stands when it is stamped there, such as ``see base of pack``.
     """
 
     name: Text
@@ -142,6 +159,7 @@ class Product(Shape, frozen=True, rename={"class_": "class"}):
     tare: Mass | None = None
     gain_tolerance_percent: Percent = Percent(1)
     food_name: str | None = None
+    names: dict[str, str] = msgspec.field(default_factory=dict)
     date_kind: Literal["best_before", "use_by"] = "best_before"
     cooking: str | None = None
     gtin: str | None = None
@@ -157,6 +175,8 @@ class Product(Shape, frozen=True, rename={"class_": "class"}):
     face_cm2: Exact | None = None
     origin_claim: Country | None = None
     protected_name: str | None = None
+    per_100g: Per100g | None = None
+    date_place: str | None = None
     classes: dict[str, str] = msgspec.field(default_factory=dict)
 
     def class_in(self, market: str) -> str:

@@ -12,7 +12,7 @@ from labelsvc.curing.drying import DryingRequest, compute_drying
 from labelsvc.curing.habits import HABITS, compute_habit
 from labelsvc.curing.ingoing import IngoingRequest, compute_ingoing
 from labelsvc.curing.water import OfFinished, OfGreen, compute_water
-from labelsvc.declaration.compute import DeclarationRequest, NutritionRequest, declaration, nutrition
+from labelsvc.declaration.compute import DeclarationRequest, LabelRequest, NutritionRequest, declaration, label, nutrition
 from labelsvc.shape import Shape, Text, read_shape
 
 
@@ -38,6 +38,7 @@ COMPUTATIONS: dict[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
     "dose": compute_dose,
     "declaration": declaration,
     "nutrition": nutrition,
+    "label": label,
     "gs1": compute_gs1,
     "drying": compute_drying,
     "water": compute_water,
