@@ -48,6 +48,11 @@ def allergens_of(use: IngredientUse, context: Context) -> frozenset[str]:
     return frozenset(found - {SULPHITES})
 
 
+def all_allergens(uses: Iterable[IngredientUse], context: Context) -> frozenset[str]:
+    """Return the allergens that some ingredients and their parts must declare."""
+    return frozenset().union(*(allergens_of(use, context) | all_allergens(use.parts, context) for use in uses))
+
+
 def is_sulphite_source(use: IngredientUse) -> bool:
     """Tell whether an ingredient itself brings sulphur dioxide, or may."""
     if use.so2_mg_per_kg is not None:

@@ -8,7 +8,16 @@ from dataclasses import dataclass, replace
 from decimal import Decimal, localcontext
 from typing import Any
 
-from labelsvc.declaration.allergens import Run, contains_statement, law_keys, law_name, name_findings, stressed, sulphite_findings
+from labelsvc.declaration.allergens import (
+    Run,
+    all_allergens,
+    contains_statement,
+    law_keys,
+    law_name,
+    name_findings,
+    stressed,
+    sulphite_findings,
+)
 from labelsvc.declaration.context import Context, context_for
 from labelsvc.declaration.ingredient_use import IngredientUse
 from labelsvc.declaration.ingredients import (
@@ -83,6 +92,7 @@ def declare(
     food_name: str,
     tail_percent: Decimal | None = None,
     average: Sequence[Quantity] = (),
+    not_eaten: Sequence[IngredientUse] = (),
     measured: Measured = NOTHING,
 ) -> Declaration:
     """Return the declaration of a product.
@@ -96,6 +106,7 @@ def declare(
         food_name: the name of the food.
         tail_percent: in the US, the share that "contains ...% or less of" names; the law's highest if None.
         average: the quantities of the product's average, to declare in the place of this one's own.
+        not_eaten: what is in or on it and is no ingredient, such as netting: only its allergens are declared.
         measured: what was measured and may waive a statement.
 
     Raises:
@@ -113,8 +124,18 @@ def declare(
         sulphites, findings = sulphite_findings(used, context)
         context = replace(context, sulphites=sulphites)
         lines, found = _lines(used, food_name, context)
+        lines, found = _with_contact(lines, not_eaten, context), [*found, *name_findings(not_eaten, context)]
         said, about_nitrite = uncured(used, food_name, measured, context)
         return _written(lines, food_name, context, [*findings, *found, *about_nitrite], average, said)
+
+
+def _with_contact(lines: list[Line], not_eaten: Sequence[IngredientUse], context: Context) -> list[Line]:
+    """Name last what is not eaten but brings an allergen that nothing else does (Art 21 with Art 20(b))."""
+    for use in not_eaten:
+        missing = all_allergens([use], context) - _all_allergens(lines)
+        if missing:
+            lines = [*lines, Line(use.names.get(context.language) or use.name, Decimal(0), allergens=missing, quantify=False)]
+    return lines
 
 
 def _lines(used: list[IngredientUse], food_name: str, context: Context) -> tuple[list[Line], list[Finding]]:

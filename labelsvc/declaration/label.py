@@ -6,7 +6,7 @@ Regulation (EU) No 1169/2011, Articles 9, 13 and 16; Directive 2011/91/EU; for t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
@@ -17,7 +17,6 @@ from labelsvc.declaration.declare import Declaration
 from labelsvc.declaration.nutrition import NutritionLine
 from labelsvc.declaration.packing import Packing
 from labelsvc.declaration.particulars import (
-    display_panel_height_mm,
     figure_height_mm,
     is_list_needed,
     is_net_quantity_needed,
@@ -68,7 +67,8 @@ class Label:
 
     def text(self, element: str) -> str:
         """Return what stands in an element, sentences one after the other."""
-        return ". ".join(one.text.rstrip(".") for one in self.said if one.element == element)
+        first, *more = [one.text for one in self.said if one.element == element] or [""]
+        return ". ".join(text.rstrip(".") for text in (first, *more)) if more else first
 
     def as_json(self) -> dict[str, Any]:
         """Return it as JSON values."""
@@ -107,10 +107,10 @@ def label_of(product: Product, workshop: Workshop, packing: Packing, made: Made)
         operator.mark_said(workshop, packing, context),
         (_lot_said(product, packing, context), languages.language_found(packing, workshop, context)),
     ]
-    said = _kept([one for part, _ in parts for one in part], product, packing, context)
+    said = _with_need([one for part, _ in parts for one in part], product, packing, context)
     found = [one for _, part in parts for one in part]
     found += languages.unconfirmed_found(_phrases(said, product), context)
-    return Label(tuple(said), (*made.declaration.findings, *found), _smallest(product, packing), _least_x(product, packing))
+    return Label(tuple(said), (*made.declaration.findings, *found), _smallest(packing), _least_x(product, packing))
 
 
 def _net_said(product: Product, packing: Packing, context: Context) -> Said:
@@ -195,26 +195,31 @@ def _date_line(product: Product, packing: Packing, context: Context) -> DateLine
     return date_line(product.date_kind, packing.on, packing.best_before, context.language, context.market)
 
 
-def _kept(said: list[Particular], product: Product, packing: Packing, context: Context) -> list[Particular]:
-    """Leave out what the form of sale or a tiny pack does not bear; the statement of allergens stands where no list does."""
-    dropped: set[str] = set()
-    if packing.sold_as == "loose":
-        dropped = {"ingredients", "net_quantity", "date_line", "operator", "nutrition", "mark"}
+def _with_need(said: list[Particular], product: Product, packing: Packing, context: Context) -> list[Particular]:
+    """Mark what the form of sale or a tiny pack may do without; the statement of allergens is needed where no list stands."""
+    waived = _waived(said, product, packing, context)
+    has_list = "ingredients" not in waived
+    alone = {"allergens"} if has_list and context.market != "us" else set()
+    return [replace(one, is_needed=one.element not in waived | alone) for one in said]
+
+
+def _waived(said: list[Particular], product: Product, packing: Packing, context: Context) -> set[str]:
+    elements = {one.element for one in said}
+    if context.market == "us" or packing.sold_as == "bulk":
+        return set()
+    if packing.sold_as != "prepacked":
+        row = next(row for row in context.rule("not_prepacked").table if row["form"] == packing.sold_as)
+        return elements - set(row["elements"])
     face = product.face_cm2
-    if context.market != "us" and face is not None and not is_list_needed(face, context.market, packing.on):
-        bears = context.rule("small_pack_elements").table[0]["elements"]
-        dropped |= {one.element for one in said if one.element not in bears}
-    if context.market == "us" and "ingredients" not in dropped:
-        return [one for one in said if one.element not in dropped]
-    return [one for one in said if one.element not in dropped and (one.element != "allergens" or "ingredients" in dropped)]
+    if face is not None and not is_list_needed(face, context.market, packing.on):
+        return elements - set(context.rule("small_pack_elements").table[0]["elements"])
+    return set()
 
 
-def _smallest(product: Product, packing: Packing) -> dict[str, Decimal]:
-    if packing.market != "us":
-        return {"net_quantity": figure_height_mm(packing.weight, packing.market, packing.on)}
-    if product.face_cm2 is None:  # nobody has said how large the panel is: the layout's own size stands
+def _smallest(packing: Packing) -> dict[str, Decimal]:
+    if packing.market == "us":  # there the area of the display panel decides, which is the label's own
         return {}
-    return {"net_quantity": display_panel_height_mm(product.face_cm2, packing.on)}
+    return {"net_quantity": figure_height_mm(packing.weight, packing.market, packing.on)}
 
 
 def _least_x(product: Product, packing: Packing) -> Decimal | None:

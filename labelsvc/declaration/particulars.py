@@ -11,9 +11,6 @@ from labelsvc.errors import InputError
 from labelsvc.rules.load import rules_of
 from labelsvc.units import GRAMS_IN, Mass, plain
 
-MM_IN_INCH = Decimal("25.4")
-CM2_IN_SQUARE_INCH = Decimal("6.4516")
-
 
 def net_quantity(weight: Mass, language: str, market: str = "eu", *, packs: int = 1) -> str:
     """Return the net quantity as printed, never more than there is.
@@ -55,24 +52,6 @@ def figure_height_mm(nominal: Mass, market: str, on: dt.date) -> Decimal:
     table = labelling_rule(rules_of(market, on), "figure_height").table
     row = next(row for row in table if nominal.grams <= row.get("up_to_g", nominal.grams))
     return Decimal(row["height_mm"])
-
-
-def display_panel_height_mm(panel_cm2: Decimal, on: dt.date) -> Decimal:
-    """Return the least height in mm of the US net weight by the area of the principal display panel (9 CFR 317.2(h)(3))."""
-    area = panel_cm2 / CM2_IN_SQUARE_INCH
-    table = labelling_rule(rules_of("us", on), "net_weight_height").table
-    row = next(row for row in table if area <= row.get("up_to", area))
-    return Decimal(row["sixteenths"]) / 16 * MM_IN_INCH
-
-
-def display_panel_cm2(height_cm: Decimal, around_cm: Decimal, on: dt.date) -> Decimal:
-    """Return the area in cm2 of the principal display panel of a cylinder (16 CFR 500.21): a share of height times circumference.
-
-    >>> display_panel_cm2(Decimal("10.16"), Decimal("22.86"), dt.date(2026, 1, 5)) / CM2_IN_SQUARE_INCH
-    Decimal('14.4')
-    """
-    share = figure(labelling_rule(rules_of("us", on), "display_panel"))
-    return height_cm * around_cm * share / 100
 
 
 def x_height_mm(largest_face_cm2: Decimal, market: str, on: dt.date) -> Decimal:

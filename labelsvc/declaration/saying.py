@@ -21,6 +21,7 @@ class Particular:
         known: how the rule is known.
         citation: where it stands.
         working: how the text came about, in words and numbers.
+        is_needed: whether the law asks for it on this pack; what is not needed may stand there all the same.
     """
 
     element: str
@@ -30,6 +31,7 @@ class Particular:
     known: Known
     citation: str
     working: str = ""
+    is_needed: bool = True
 
     def as_json(self) -> dict[str, Any]:
         """Return it as JSON values."""

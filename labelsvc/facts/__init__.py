@@ -8,7 +8,7 @@ them all at once. Weights are strings with a unit, percentages bare decimals, da
 from __future__ import annotations
 
 from labelsvc.errors import InputError
-from labelsvc.facts.cards import Control, Customer, Ingredient, Meat, Product, Recipe, SmallMaker, Supplier, Workshop
+from labelsvc.facts.cards import Control, Country, Customer, Ingredient, Meat, Product, Recipe, SmallMaker, Supplier, Workshop
 from labelsvc.facts.making import (
     Coat,
     Cure,
@@ -107,6 +107,7 @@ __all__ = [
     "Control",
     "Correct",
     "Count",
+    "Country",
     "Cure",
     "Customer",
     "Cut",

@@ -52,6 +52,7 @@ REQUESTS: dict[str, tuple[type[Shape], ...]] = {
     "dose": (DoseRequest,),
     "declaration": (DeclarationRequest,),
     "nutrition": (NutritionRequest,),
+    "label": (LabelRequest,),
     "drying": (DryingRequest,),
     "water": (OfFinished, OfGreen),
     "lot-code": (LotCodeRequest,),

@@ -6,26 +6,14 @@ import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
-
-import msgspec
 
 from labelsvc import choices, facts
 from labelsvc.codes.article_number import ean13
 from labelsvc.codes.link import base_address, batch_link
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.curing.trichinella import check_trichinella
-from labelsvc.declaration.dates import date_line
 from labelsvc.declaration.declare import Declaration, declare
-from labelsvc.declaration.ingredient_use import IngredientUse
-from labelsvc.declaration.particulars import (
-    eating_line,
-    figure_height_mm,
-    lot_line,
-    net_quantity,
-    operator_lines,
-    storage_line,
-)
+from labelsvc.declaration.naming import food_name
 from labelsvc.declaration.words import words_of
 from labelsvc.errors import ConflictError, InputError
 from labelsvc.labels.content import LabelContent, Run, Words
@@ -36,7 +24,8 @@ from labelsvc.ledger.derive.bench import THE_WORKSHOP
 from labelsvc.ledger.derive.hanging import base_milligrams
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import LotState
-from labelsvc.operations.making import Used, doses_of, made_of
+from labelsvc.operations.making import Used, doses_of, made_of, use_of
+from labelsvc.operations.particulars import Labelled, labels_of
 from labelsvc.rules.finding import Finding
 from labelsvc.units import Mass, grams_text, plain, round_half_up
 
@@ -110,7 +99,7 @@ def tag_said(connection: Connection, piece: LotRow, language: str) -> Said:
         raise ConflictError("code", "a piece that is strung", f"{state.code}, which is {state.phase}", "String it first.")
     workshop, product = workshop_of(connection), product_of(connection, state)
     used = made_of(connection, [piece])
-    declaration = _declared(used, product, workshop, state, Mass.from_milligrams(state.milligrams or state.hang_milligrams))
+    declaration = _declared(used, product, state, Mass.from_milligrams(state.milligrams or state.hang_milligrams))
     day, serial = LotCode.parse(state.code).spoken
     elements: dict[str, Words] = {
         "lot_code_day": day,
@@ -133,52 +122,58 @@ def tag_said(connection: Connection, piece: LotRow, language: str) -> Said:
 
 
 def sale_said(connection: Connection, unit: LotRow, today: dt.date) -> Said:
-    """Return what the sale label of a pack says.
+    """Return what the sale label of a pack says; arguments and errors as of ``all_sale_said``."""
+    return all_sale_said(connection, [unit], today)[0]
+
+
+def all_sale_said(connection: Connection, units: Sequence[LotRow], today: dt.date) -> list[Said]:
+    """Return what the sale labels of packs of one packing say.
 
     Args:
         connection: where.
-        unit: one pack.
+        units: packs of one pack lot.
         today: the law of today and of the packing day must hold.
 
     Raises:
         ConflictError: not a pack.
         InputError: a market or language we have no words for.
     """
-    state = unit.state
-    if state.kind != "pack" or state.packed_on is None or state.best_before is None or state.market is None:
-        raise ConflictError("code", "a pack", f"{state.code}, of kind {state.kind}")
-    market, language = state.market.lower(), (state.language or "en").lower()
-    workshop, product = workshop_of(connection), product_of(connection, state)
-    weight = Mass.from_milligrams(state.made_milligrams)
-    uses = [_use(one) for one in made_of(connection, [unit])]
-    declaration = declare(
-        uses, market=market, language=language, on=state.packed_on, finished_weight=weight, food_name=_food_name(product)
-    )
-    elements: dict[str, Words] = {
-        "food_name": _food_name(product),
-        "net_quantity": net_quantity(weight, language, market).replace(" ", _TIED),
-        "date_line": _tied_date(date_line(product.date_kind, state.packed_on, state.best_before, language, market).text),
-        "ingredients": tuple(Run(text, emphasised) for text, emphasised in declaration.runs),
-        "quantity_statement": "" if declaration.quantities_in_list else declaration.quantity_statement,
-        "storage": storage_line(product.storage, language),
-        "cooking": product.cooking if product.eaten == "cooked" and product.cooking else eating_line(product.eaten, language),
-        "statements": ". ".join([*declaration.statements, *([declaration.contains or ""] if market == "us" else [])]).strip(". "),
-        "operator": ", ".join(operator_lines(workshop.name, workshop.address)),
-        "lot_line": lot_line(LotCode.parse(state.code).lot),
-        "ean13": ean13(product.gtin, _item_number(connection, product)),
-        "qr": batch_link(base_address(workshop.base_url), LotCode.parse(state.code), product.gtin) if workshop.base_url else "",
-    }
-    # The US sets type sizes by the area of the display panel, which nobody has told us: the layout's own size stands.
-    smallest = {} if market == "us" else {"net_quantity": figure_height_mm(weight, market, state.packed_on)}
-    content = LabelContent(elements, smallest_mm=smallest)
-    doses = _dose_findings(connection, unit, market, (state.packed_on, today))
-    trichinella = check_trichinella(product.species, state.trichinella, product.eaten, market, state.packed_on)
-    findings = (*declaration.findings, *doses, *trichinella)
+    workshop, product = workshop_of(connection), product_of(connection, units[0].state)
+    doses = _dose_findings(connection, units[0], today)
+    labelled = labels_of(connection, units, product, workshop)
+    item = _item_number(connection, product)
+    return [_sale(one, unit.state, product, workshop, item, doses) for one, unit in zip(labelled, units, strict=True)]
+
+
+def _sale(
+    one: Labelled, state: LotState, product: facts.Product, workshop: facts.Workshop, item: int, doses: Sequence[Finding]
+) -> Said:
+    label, declaration, market = one.label, one.declaration, (state.market or "").lower()
+    elements: dict[str, Words] = {said.element: label.text(said.element) for said in label.said}
+    runs = tuple(Run(text, emphasised) for text, emphasised in declaration.runs)
+    contains = str(elements.pop("allergens", ""))  # right behind the list in the US; elsewhere the list itself tells them
+    elements["ingredients"] = (*runs, Run(f". {contains}")) if contains and market == "us" else runs
+    elements["net_quantity"] = label.text("net_quantity").replace(" ", _TIED)
+    if "date_line" in elements:
+        elements["date_line"] = _tied_date(label.text("date_line"))
+    code = LotCode.parse(state.code)
+    elements["ean13"] = ean13(product.gtin, item)
+    elements["qr"] = batch_link(base_address(workshop.base_url), code, product.gtin) if workshop.base_url else ""
+    content = LabelContent(_gathered(elements), smallest_mm=label.smallest_mm, minimum_x_height_mm=label.x_height_mm)
+    trichinella = check_trichinella(product.species, state.trichinella, product.eaten, market, state.packed_on or state.born)
+    findings = tuple(dict.fromkeys([*label.findings, *doses, *trichinella]))
     return Said(state, content, declaration.allergens, findings)
 
 
-def _food_name(product: facts.Product) -> str:
-    return product.food_name or product.name
+def _gathered(elements: dict[str, Words]) -> dict[str, Words]:
+    """Put short sentences that need no place of their own behind the statements, so that every layout bears them."""
+    sentences = [elements.get("statements", ""), *(elements.pop(name, "") for name in _SENTENCES)]
+    text = ". ".join(str(one).rstrip(".") for one in sentences if one)
+    return {**elements, "statements": text} if text else elements
+
+
+# Particulars that are one sentence each: labels print them together.
+_SENTENCES = ("may_contain", "origin", "safe_handling")
 
 
 def _item_number(connection: Connection, product: facts.Product) -> int:
@@ -186,30 +181,24 @@ def _item_number(connection: Connection, product: facts.Product) -> int:
     return read.first_fact(connection, "product", product.name)
 
 
-def _declared(
-    used: Sequence[Used], product: facts.Product, workshop: facts.Workshop, state: LotState, finished: Mass
-) -> Declaration | None:
+def _declared(used: Sequence[Used], product: facts.Product, state: LotState, finished: Mass) -> Declaration | None:
     if not used:
         return None
-    market = product.markets[0].lower() if product.markets else "eu"
-    on = state.strung_on or state.born
+    # The longest list of allergens we know, whatever the market: a tag warns the people of the workshop.
     return declare(
-        [_use(one) for one in used], market=market, language="en", on=on, finished_weight=finished, food_name=_food_name(product)
+        [use_of(one, product) for one in used],
+        market="eu",
+        language="en",
+        on=state.strung_on or state.born,
+        finished_weight=finished,
+        food_name=food_name(product, "en"),
     )
 
 
-def _use(one: Used) -> IngredientUse:
-    """One lot as the declaration takes it: meat by its species, an ingredient by its card."""
-    weight = f"{plain(one.weight.grams)} g"
-    if one.card is None:
-        species = one.lot.species or one.lot.name
-        return IngredientUse.from_json({"name": species, "weight": weight, "category": "meat", "species": species}, one.lot.code)
-    card: dict[str, Any] = msgspec.to_builtins(one.card, enc_hook=str)
-    card.pop("per_100g", None)
-    return IngredientUse.from_json({**card, "weight": weight}, one.lot.code)
-
-
-def _dose_findings(connection: Connection, unit: LotRow, market: str, days: Sequence[dt.date]) -> list[Finding]:
+def _dose_findings(connection: Connection, unit: LotRow, today: dt.date) -> list[Finding]:
+    state = unit.state
+    days = [day for day in (state.packed_on, today) if day]
+    market = (state.market or "").lower()
     givers = {link.giver for link in read.links_back(connection, [unit.number])}
     pieces = [row for row in read.lots_of(connection, givers) if row.state.kind == "piece"]
     return [finding for dose in doses_of(connection, pieces, market, days, unit.state.measured) for finding in dose.findings]

@@ -18,7 +18,7 @@ from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.effective import kind_and_target, standing_in
 from labelsvc.ledger.read import LotRow
 from labelsvc.operations.case_label import case_printouts
-from labelsvc.operations.content import Said, sale_said, tag_said, workshop_of
+from labelsvc.operations.content import Said, all_sale_said, sale_said, tag_said, workshop_of
 from labelsvc.operations.issuing import (
     USUAL,
     Issued,
@@ -326,7 +326,7 @@ def _sale_said(connection: Connection, text: str, now: dt.datetime) -> list[Said
     """What the sale labels of a pack or pack lot say today, where they may be printed."""
     units = read.units_of(connection, read.find(connection, text))
     _may_be_labelled(connection, units)
-    said = [sale_said(connection, unit, _today(connection, now)) for unit in units]
+    said = all_sale_said(connection, units, _today(connection, now))
     stops = [finding for one in said for finding in one.stops]
     if stops:
         raise BlockedError(

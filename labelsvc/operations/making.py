@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import groupby
 from typing import Any, cast
@@ -16,6 +15,8 @@ from labelsvc import facts
 from labelsvc.curing.amounts import Ingoing
 from labelsvc.curing.limits import FigureOf
 from labelsvc.declaration.composition import Line, contents_of
+from labelsvc.declaration.foods import meat_shares
+from labelsvc.declaration.ingredient_use import IngredientUse
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
@@ -24,7 +25,7 @@ from labelsvc.ledger.derive.lawful import law_on
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import LotState
 from labelsvc.rules.finding import Finding
-from labelsvc.units import Mass
+from labelsvc.units import Mass, plain
 
 
 @dataclass(frozen=True)
@@ -62,17 +63,54 @@ class Dose:
 
 
 def made_of(connection: Connection, lots: Sequence[LotRow]) -> list[Used]:
-    """Return what some lots were made of, the most first."""
-    numbers = [lot.number for lot in lots]
+    """Return what some lots were made of together, the most first."""
+    return together(made_each(connection, [lot.number for lot in lots]).values())
+
+
+def together(made: Iterable[Sequence[Used]]) -> list[Used]:
+    """Add up what several lots were made of, the most first."""
+    total: dict[str, Used] = {}
+    for used in made:
+        for one in used:
+            known = total.get(one.lot.code)
+            total[one.lot.code] = replace(one, milligrams=one.milligrams + known.milligrams) if known else one
+    return sorted(total.values(), key=lambda one: (-one.milligrams, one.lot.code))
+
+
+def made_each(connection: Connection, numbers: Sequence[int]) -> dict[int, list[Used]]:
+    """Return what each of some lots was made of, by number."""
     links = read.links_back(connection, numbers)
     rows = {row.number: row.state for row in read.lots_of(connection, {*numbers, *(link.giver for link in links)})}
     made = {link.receiver for link in links}
-    total: dict[int, Decimal] = defaultdict(Decimal)
-    for recipe in contents_of(numbers, _flows(connection, sorted(made)), rows.keys() - made).values():
-        for number, milligrams in recipe.items():
-            total[number] += milligrams
-    used = [Used(rows[number], milligrams, ingredient_of(connection, rows[number])) for number, milligrams in total.items()]
-    return sorted(used, key=lambda one: (-one.milligrams, one.lot.code))
+    cards = {number: ingredient_of(connection, rows[number]) for number in rows.keys() - made}
+    return {
+        # the plus rounds to the usual 28 digits: a third of a thing shared out and put together again is the thing
+        target: [Used(rows[number], +milligrams, cards[number]) for number, milligrams in recipe.items()]
+        for target, recipe in contents_of(numbers, _flows(connection, sorted(made)), rows.keys() - made).items()
+    }
+
+
+def use_of(one: Used, product: facts.Product | None) -> IngredientUse:
+    """Return one lot as the declaration takes it: meat by its species and the product's card, an ingredient by its own."""
+    weight = f"{plain(one.weight.grams)} g"
+    if one.card is not None:
+        return use_of_card(one.card, weight, one.lot.code)
+    species = one.lot.species or one.lot.name
+    shares = meat_shares(product.meat if product else None)
+    given = {"name": species, "weight": weight, "category": "meat", "species": species}
+    return IngredientUse.from_json({**given, **{name: plain(value) for name, value in shares.items()}}, one.lot.code)
+
+
+def use_of_card(card: facts.Ingredient, weight: str, field: str = "ingredient") -> IngredientUse:
+    """Return an ingredient as the declaration takes it, by its card.
+
+    Raises:
+        InputError: something on the card that cannot be read; named under ``field``.
+    """
+    given: dict[str, Any] = msgspec.to_builtins(card, enc_hook=str)
+    for only_nutrition in ("per_100g", "food"):
+        given.pop(only_nutrition, None)
+    return IngredientUse.from_json({**given, "weight": weight}, field)
 
 
 def _flows(connection: Connection, numbers: Sequence[int]) -> Iterator[list[Line]]:

@@ -21,6 +21,7 @@ from labelsvc.ledger.effective import Standing, kind_and_target, standing_in
 from labelsvc.ledger.read import END_OF_TIME, last_before
 from labelsvc.ledger.settle import LaterIssue, put_changed, put_correction, put_new, work_out
 from labelsvc.ledger.state import Issue
+from labelsvc.operations.cross_contact import question
 from labelsvc.operations.when import bounds, happened, instant, is_bare_day
 from labelsvc.rules.finding import Finding
 from labelsvc.shape import Shape
@@ -90,10 +91,14 @@ def record_within(
     body = facts.read(kind, fields)
     zone = zone_of(connection)
     moment, day = _moment(connection, at, now, zone)
+    asked = question(connection, body, moment) if isinstance(body, facts.Pack) else []
+    if asked and yes:  # yes means that nothing is warned of: that answer stands in the fact
+        fields = {**fields, "may_contain": []}
+        body = facts.read(kind, fields)
     new = NewFact(kind, moment, instant(now), by, fields, day)
     if isinstance(body, facts.Correct):
         return _correct(connection, body, new, yes, now, zone)
-    return _record_new(connection, body, new, yes, now.astimezone(zone).date())
+    return _record_new(connection, body, new, yes, now.astimezone(zone).date(), asked)
 
 
 def _moment(connection: Connection, at: str | None, now: dt.datetime, zone: ZoneInfo) -> tuple[str, dt.date]:
@@ -128,12 +133,14 @@ def _envelope(kind: str, given: object, who: str, confirmed: bool) -> tuple[str 
     return at, by, yes or confirmed, {key: value for key, value in given.items() if key not in ENVELOPE}
 
 
-def _record_new(connection: Connection, body: Shape, new: NewFact, yes: bool, today: dt.date) -> Recorded:
+def _record_new(
+    connection: Connection, body: Shape, new: NewFact, yes: bool, today: dt.date, asked: Sequence[Issue] = ()
+) -> Recorded:
     seq, previous = next_seq(connection)
     codes = _codes_for(connection, new_lots(body), today)
     happening = Happening(seq, new.kind, new.happened_at, new.day, body, codes, said=canonical(new.given))
     derived, lookup = work_out(connection, happening, _codes_in(new.given))
-    issues = [*derived.issues, *_doubt_about_day(connection, body, derived)]
+    issues = [*derived.issues, *_doubt_about_day(connection, body, derived), *asked]
     answered = _answered(issues, yes)
     append(connection, _settled(new, codes, derived, answered), seq, previous)
     later = put_new(connection, happening, derived, lookup)

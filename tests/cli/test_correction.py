@@ -95,9 +95,9 @@ def test_correction_when_a_label_was_issued_then_it_stays_as_printed_and_is_supe
     hand, story = labelled
     before = hand("lot", story.mixed[1], "--json").json["labels"]
     assert [label["superseded"] for label in before] == [False]
-    # Meat in the mixed packs: 300/800 of what is in the first piece after packing and drying (all its 1200 g of meat) and all
-    # 800 g of the second: (450 + 800) / 830 = 150.6, declared as 151; corrected (450 + 850) / 830 = 156.6, so 157.
-    assert "151" in before[0]["content"]["elements"]["quantity_statement"]
+    # The average of the two pieces: 500 g of the first were packed before, 830 g of both now: (1200 + 800) / 1330 = 150.4,
+    # declared as 150; corrected (1200 + 850) / 1330 = 154.1, so 154.
+    assert "150" in before[0]["content"]["elements"]["quantity_statement"]
     _correct(hand, story)
 
     after = hand("lot", story.mixed[1], "--json").json["labels"]
@@ -114,7 +114,7 @@ def test_correction_when_the_label_is_printed_again_then_a_new_one_stands_beside
     hand("sale-label", story.mixed[0], "--output", "again.pdf")
     labels = hand("lot", story.mixed[1], "--json").json["labels"]
     assert [label["superseded"] for label in labels] == [False, True]
-    assert "157" in labels[0]["content"]["elements"]["quantity_statement"]
+    assert "154" in labels[0]["content"]["elements"]["quantity_statement"]
 
 
 def test_correction_when_recall_is_searched_before_and_after_then_the_same_lots_are_affected(labelled: tuple[Hand, Story]):

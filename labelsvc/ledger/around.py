@@ -1,0 +1,115 @@
+"""Reads what a pack's label depends on beside its own mass: who was in a tub or on a machine before, and earlier packings."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Sequence
+from typing import Any, NamedTuple
+
+from sqlalchemy import Connection, and_, or_, select, tuple_
+
+from labelsvc.ledger.derive.bench import card_key, card_subject, watch_subject
+from labelsvc.ledger.tables import contacts, effective, links, postings, timeline
+from labelsvc.trace.balance import Line
+
+THINGS = ("tub", "slicer", "machine")
+
+
+class Stay(NamedTuple):
+    """A stay in a tub, or a moment on a slicer or machine; it has no end while it lasts."""
+
+    thing: str
+    begins: str
+    ends: str | None
+
+
+def stays(connection: Connection, numbers: Collection[int]) -> list[Stay]:
+    """Return the stays of some lots in tubs and on machines, each once, in time order."""
+    mine = and_(contacts.c.lot.in_(numbers), contacts.c.kind.in_(THINGS))
+    rows = select(contacts.c.thing, contacts.c.begins, contacts.c.ends).where(mine).distinct()
+    return [Stay(*row) for row in connection.execute(rows.order_by(contacts.c.begins, contacts.c.thing))]
+
+
+def last_allergen_clean(connection: Connection, thing: str, before: str) -> str:
+    """Return when a thing was last cleaned free of allergens before an instant, or an empty text: never."""
+    looked = and_(timeline.c.subject == watch_subject(thing), timeline.c.at <= before)
+    cleaned = and_(effective.c.fact == timeline.c.fact, effective.c.kind == "clean", effective.c.body.is_not(None))
+    rows = select(effective.c.at, effective.c.body).join(effective, cleaned).select_from(timeline).where(looked)
+    for row in connection.execute(rows.order_by(effective.c.at.desc())):
+        if json.loads(row.body)["allergen_clean"]:
+            return str(row.at)
+    return ""
+
+
+def others_at(connection: Connection, thing: str, since: str, until: str, own: Collection[int]) -> list[int]:
+    """Return the numbers of the other lots that were in a tub or on a machine between two instants."""
+    here = and_(contacts.c.thing == card_key(thing), contacts.c.kind.in_(THINGS), contacts.c.begins <= until)
+    lasted = or_(contacts.c.ends.is_(None), contacts.c.ends >= since)
+    rows = select(contacts.c.lot).where(here, lasted, contacts.c.lot.not_in(own)).distinct()
+    return list(connection.execute(rows.order_by(contacts.c.lot)).scalars())
+
+
+def pieces_packed_before(connection: Connection, product: str, position: tuple[str, int], most: int) -> list[int]:
+    """Return the numbers of the pieces that the last packings of a product took from, up to one of them.
+
+    Args:
+        connection: where.
+        product: its name.
+        position: instant and number of the packing up to which they count, that one included.
+        most: how many packings at most.
+    """
+    named = and_(effective.c.kind == "pack", effective.c.body.is_not(None), tuple_(effective.c.at, effective.c.fact) <= position)
+    rows = (
+        select(effective.c.fact)
+        .join(timeline, and_(timeline.c.fact == effective.c.fact, timeline.c.subject == card_subject("product", product)))
+        .where(named)
+        .order_by(effective.c.at.desc(), effective.c.fact.desc())
+        .limit(most)
+    )
+    packings = list(connection.execute(rows).scalars())
+    gave = and_(postings.c.fact.in_(packings), postings.c.kind == "piece", postings.c.milligrams < 0)
+    return list(connection.execute(select(postings.c.lot).where(gave).distinct().order_by(postings.c.lot)).scalars())
+
+
+def lines_until(connection: Connection, numbers: Collection[int], position: tuple[str, int]) -> list[Line]:
+    """Return every posting of every flow that touches one of the lots, up to a fact and with it."""
+    touched = select(postings.c.fact, postings.c.flow).where(postings.c.lot.in_(numbers)).distinct().subquery()
+    rows = (
+        select(postings.c.fact, postings.c.flow, postings.c.kind, postings.c.lot, postings.c.milligrams)
+        .join(touched, and_(postings.c.fact == touched.c.fact, postings.c.flow == touched.c.flow))
+        .join(effective, effective.c.fact == postings.c.fact)
+        .where(tuple_(effective.c.at, effective.c.fact) <= position)
+    )
+    return [Line(*row) for row in connection.execute(rows)]
+
+
+def gave_to(connection: Connection, number: int) -> list[int]:
+    """Return the numbers of the lots that went into a lot directly."""
+    return list(connection.execute(select(links.c.giver).where(links.c.receiver == number).distinct()).scalars())
+
+
+def packing_of(connection: Connection, code: str) -> tuple[tuple[str, int], dict[str, Any]]:
+    """Return position and body of the packing that made a pack, as it stands."""
+    rows = (
+        select(effective.c.at, effective.c.fact, effective.c.body)
+        .join(timeline, timeline.c.fact == effective.c.fact)
+        .where(timeline.c.subject == f"lot/{code}", effective.c.kind == "pack", effective.c.body.is_not(None))
+    )
+    row = connection.execute(rows.order_by(effective.c.at, effective.c.fact)).one()
+    return (row.at, row.fact), json.loads(row.body)
+
+
+def measurements(connection: Connection, codes: Sequence[str]) -> dict[str, dict[str, str]]:
+    """Return for each lot what was measured of it: the last value of each kind of measurement."""
+    subjects = [f"lot/{code}" for code in codes]
+    rows = (
+        select(timeline.c.subject, effective.c.body)
+        .join(effective, effective.c.fact == timeline.c.fact)
+        .where(timeline.c.subject.in_(subjects), effective.c.kind == "check", effective.c.body.is_not(None))
+        .order_by(effective.c.at, effective.c.fact)
+    )
+    found: dict[str, dict[str, str]] = {code: {} for code in codes}
+    for row in connection.execute(rows):
+        body = json.loads(row.body)
+        found[row.subject.removeprefix("lot/")][body["what"]] = body["value"]
+    return found

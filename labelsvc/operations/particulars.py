@@ -1,0 +1,188 @@
+"""What the label of a pack says, from the ledger: its pieces, their average, what was measured, and what was decided."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from msgspec import structs
+
+from labelsvc import facts
+from labelsvc.declaration.allergens import all_allergens
+from labelsvc.declaration.context import context_for
+from labelsvc.declaration.declare import Declaration, declare
+from labelsvc.declaration.foods import composition_of
+from labelsvc.declaration.ingredient_use import IngredientUse
+from labelsvc.declaration.label import Label, Made, label_of
+from labelsvc.declaration.naming import food_name
+from labelsvc.declaration.nutrition import NutritionLine
+from labelsvc.declaration.packing import Measured, Packing
+from labelsvc.errors import ConflictError, InputError
+from labelsvc.ledger import around, read
+from labelsvc.ledger.database import Connection
+from labelsvc.ledger.read import LotRow
+from labelsvc.ledger.state import LotState
+from labelsvc.operations.average import Average, average_of, stray_findings
+from labelsvc.operations.cross_contact import findings_of
+from labelsvc.operations.making import made_of, use_of
+from labelsvc.shape import Percent, Text, Weighed
+from labelsvc.units import Mass, decimal
+
+INEDIBLE = ("netting", "packaging")  # categories of what is on the piece and is no ingredient: only its allergens count
+_LIKE = {"water_activity": max, "ph": max, "water_phase_salt": min, "brine_percent": min, "protein_fat_free": min}
+
+
+@dataclass(frozen=True)
+class Labelled:
+    """What the label of one pack says.
+
+    Args:
+        label: its particulars and findings.
+        declaration: ingredients, allergens and quantities.
+        average: what quantities and nutrition rest on.
+    """
+
+    label: Label
+    declaration: Declaration
+    average: Average
+
+
+def labels_of(
+    connection: Connection, units: Sequence[LotRow], product: facts.Product, workshop: facts.Workshop
+) -> list[Labelled]:
+    """Return what the labels of packs of one packing say; they differ in their weights only.
+
+    Args:
+        connection: where.
+        units: packs of one pack lot, at least one.
+        product: its card.
+        workshop: who makes it.
+
+    Raises:
+        ConflictError: not a pack.
+        InputError: a market or language we have no words for, or a card that cannot be read.
+    """
+    first = units[0]
+    packing = _packing(connection, first)
+    average = average_of(connection, first, product)
+    weight = Mass.from_milligrams(first.state.made_milligrams)
+    uses = [_eaten(use_of(one, product), product) for one in made_of(connection, [first])]
+    declaration = _declared(uses, weight, product, packing, average)
+    lines, unknown = _composed(average, product)
+    context = context_for(packing.market, packing.language, packing.on, weight.grams)
+    own = all_allergens([use for use, _ in uses], context_for("eu", "en", packing.on, weight.grams))
+    more = [*stray_findings(average, context), *findings_of(connection, units, own, context)]
+    made = Made(declaration, average.finished, lines, unknown, average.pieces)
+    found = []
+    for unit in units:
+        each = _with_weight(packing, unit.state)
+        label = label_of(product, workshop, each, made)
+        found.append(Labelled(replace(label, findings=(*label.findings, *more)), declaration, average))
+    return found
+
+
+def _packing(connection: Connection, unit: LotRow) -> Packing:
+    state = unit.state
+    if state.kind != "pack" or state.packed_on is None or state.best_before is None or state.market is None:
+        raise ConflictError("code", "a pack", f"{state.code}, of kind {state.kind}")
+    pieces = [row.state for row in read.lots_of(connection, around.gave_to(connection, unit.number)) if row.state.kind == "piece"]
+    begun = [piece.cured_on for piece in pieces if piece.cured_on]
+    hung = [piece.strung_on for piece in pieces if piece.strung_on]
+    return Packing(
+        market=Text(state.market.lower()),
+        language=Text((state.language or "en").lower()),
+        on=state.packed_on,
+        weight=Weighed(Mass.from_milligrams(state.made_milligrams).grams),
+        form=Text(state.form or "prepacked"),
+        country=facts.Country(state.country) if state.country else None,
+        best_before=state.best_before,
+        origins=state.origins,
+        may_contain=tuple(Text(one) for one in state.may_contain or ()),
+        cured_days=_fewest(begun, hung) if len(begun) == len(hung) == len(pieces) else None,
+        total_days=(state.packed_on - max(begun)).days if begun and len(begun) == len(pieces) else None,
+        measured=_measured(connection, state, [piece.code for piece in pieces]),
+        lot=state.code.partition("/")[0],
+    )
+
+
+def _fewest(begun: Sequence[dt.date], hung: Sequence[dt.date]) -> int | None:
+    days = [(end - start).days for start, end in zip(begun, hung, strict=True)]
+    return min(days) if days else None
+
+
+def _with_weight(packing: Packing, state: LotState) -> Packing:
+    return structs.replace(packing, weight=Weighed(Mass.from_milligrams(state.made_milligrams).grams))
+
+
+def _measured(connection: Connection, state: LotState, pieces: Sequence[str]) -> Measured:
+    """Return what was measured: of the pack lot, else the least favourable of its pieces where each was measured."""
+    lot = state.code.partition("/")[0]
+    found = around.measurements(connection, [*dict.fromkeys([state.code, lot]), *pieces])
+    values: dict[str, Decimal] = {}
+    for what, worst in _LIKE.items():
+        own = [number for code in (lot, state.code) if (number := _number(found[code].get(what))) is not None]
+        each = [_number(found[piece].get(what)) for piece in pieces]
+        known = [number for number in each if number is not None]
+        if own:
+            values[what] = own[-1]
+        elif known and len(known) == len(each):
+            values[what] = worst(known)
+    return Measured(**{what: Percent(value) for what, value in values.items()})
+
+
+def _number(text: str | None) -> Decimal | None:
+    """A recorded measurement as a number; None for none, or for a sentence of a laboratory."""
+    try:
+        return None if text is None else decimal(text, "value", maximum=100)
+    except InputError:
+        return None
+
+
+def _eaten(use: IngredientUse, product: facts.Product) -> tuple[IngredientUse, bool]:
+    """An ingredient, and whether it is eaten: netting is not, nor is a casing that the product's card calls inedible."""
+    is_casing = use.category == "casing" and "casing" in product.inedible
+    return use, not (is_casing or use.category in INEDIBLE)
+
+
+def _declared(
+    uses: Sequence[tuple[IngredientUse, bool]], weight: Mass, product: facts.Product, packing: Packing, average: Average
+) -> Declaration:
+    """Declare the pack's own ingredients with the average's quantities; what is not eaten adds its allergens only."""
+    name = food_name(product, packing.language)
+    same = dict(market=packing.market, language=packing.language, on=packing.on, food_name=name, measured=packing.measured)
+    pooled = [use for use, is_eaten in (_eaten(use_of(one, product), product) for one in average.used) if is_eaten]
+    quantities = declare(pooled, finished_weight=average.finished, **same).quantities  # type: ignore[arg-type]
+    eaten = [use for use, is_eaten in uses if is_eaten]
+    beside = [use for use, is_eaten in uses if not is_eaten]
+    return declare(eaten, finished_weight=weight, average=quantities, not_eaten=beside, **same)  # type: ignore[arg-type]
+
+
+def _composed(average: Average, product: facts.Product) -> tuple[list[NutritionLine], list[str]]:
+    """The average's ingredients with their composition, and why nutrition cannot be computed, where it cannot."""
+    lines, unknown = [], []
+    if average.method_gives_no_salt:
+        unknown.append("how much a piece took up of a cure in excess salt is not known; it takes an analysis")
+    for one in average.used:
+        use, is_eaten = _eaten(use_of(one, product), product)
+        if not is_eaten:
+            continue
+        found = composition_of(one.card, one.card) if one.card else composition_of(product.meat) if product.meat else None
+        if found is None:
+            card = f"{use.name}'s card" if one.card else f"the card of {product.name}, under its meat"
+            unknown.append(f"the composition of {use.name} is not known ({card})")
+        else:
+            lines.append(NutritionLine(name=use.name, weight=one.weight, per_100g=found.per_100g))
+    return _merged(lines), list(dict.fromkeys(unknown))
+
+
+def _merged(lines: Sequence[NutritionLine]) -> list[NutritionLine]:
+    """Lots of one ingredient as one line, so that the working can be read."""
+    found: dict[tuple[str, str], NutritionLine] = {}
+    for line in lines:
+        key = (line.name, repr(line.per_100g))
+        known = found.get(key)
+        weight = Mass(line.weight.grams + (known.weight.grams if known else 0))
+        found[key] = NutritionLine(name=line.name, weight=weight, per_100g=line.per_100g)
+    return list(found.values())
