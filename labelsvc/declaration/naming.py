@@ -114,7 +114,7 @@ def _days_found(row: Mapping[str, Any], name: str, packing: Packing, context: Co
 def _protein_found(name: str, product: Product, packing: Packing, context: Context) -> list[Finding]:
     """Check measured protein, fat-free, against what the plain name of a cooked or uncooked ham, loin or shoulder needs."""
     measured, rule = packing.measured.protein_fat_free, context.rule("protein_fat_free")
-    said, is_cooked = name.casefold(), product.class_.startswith("heat")
+    said, is_cooked = name.casefold(), product.class_in(context.market).startswith("heat")
     row = next((row for row in rule.table if row["cooked"] == is_cooked and any(cut in said for cut in row["cuts"])), None)
     if row is None or measured is None or measured >= Decimal(row["least"]) or "water product" in said:
         return []

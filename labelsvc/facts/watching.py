@@ -68,7 +68,13 @@ RESIDUES: Mapping[str, tuple[str, ...]] = {
     "residual_nitrite": ("nitrite ion", "sodium nitrite", "potassium nitrite"),
     "residual_nitrate": ("nitrate ion", "sodium nitrate", "potassium nitrate"),
 }
-_RANGES = {"ph": (0, 14), "water_activity": (0, 1), "salt_percent": (0, 100), "water_phase_salt_percent": (0, 100)}
+_RANGES = {
+    "ph": (0, 14),
+    "water_activity": (0, 1),
+    "salt_percent": (0, 100),
+    "water_phase_salt_percent": (0, 100),
+    "protein_fat_free": (0, 100),
+}
 
 
 class Check(Shape, frozen=True):

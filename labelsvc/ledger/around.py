@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Sequence
-from typing import Any, NamedTuple
+from collections.abc import Collection
+from typing import NamedTuple
 
 from sqlalchemy import Connection, and_, or_, select, tuple_
 
-from labelsvc.ledger.derive.bench import card_key, card_subject, watch_subject
+from labelsvc.ledger.derive.bench import card_key, card_subject, lot_subject, watch_subject
+from labelsvc.ledger.read import END_OF_TIME
 from labelsvc.ledger.tables import contacts, effective, links, postings, timeline
 from labelsvc.trace.balance import Line
 
@@ -88,28 +89,12 @@ def gave_to(connection: Connection, number: int) -> list[int]:
     return list(connection.execute(select(links.c.giver).where(links.c.receiver == number).distinct()).scalars())
 
 
-def packing_of(connection: Connection, code: str) -> tuple[tuple[str, int], dict[str, Any]]:
-    """Return position and body of the packing that made a pack, as it stands."""
+def packing_of(connection: Connection, code: str) -> tuple[str, int]:
+    """Return the position in time of the packing that made a pack."""
     rows = (
-        select(effective.c.at, effective.c.fact, effective.c.body)
+        select(effective.c.at, effective.c.fact)
         .join(timeline, timeline.c.fact == effective.c.fact)
-        .where(timeline.c.subject == f"lot/{code}", effective.c.kind == "pack", effective.c.body.is_not(None))
+        .where(timeline.c.subject == lot_subject(code), effective.c.kind == "pack", effective.c.body.is_not(None))
     )
-    row = connection.execute(rows.order_by(effective.c.at, effective.c.fact)).one()
-    return (row.at, row.fact), json.loads(row.body)
-
-
-def measurements(connection: Connection, codes: Sequence[str]) -> dict[str, dict[str, str]]:
-    """Return for each lot what was measured of it: the last value of each kind of measurement."""
-    subjects = [f"lot/{code}" for code in codes]
-    rows = (
-        select(timeline.c.subject, effective.c.body)
-        .join(effective, effective.c.fact == timeline.c.fact)
-        .where(timeline.c.subject.in_(subjects), effective.c.kind == "check", effective.c.body.is_not(None))
-        .order_by(effective.c.at, effective.c.fact)
-    )
-    found: dict[str, dict[str, str]] = {code: {} for code in codes}
-    for row in connection.execute(rows):
-        body = json.loads(row.body)
-        found[row.subject.removeprefix("lot/")][body["what"]] = body["value"]
-    return found
+    row = connection.execute(rows.order_by(effective.c.at, effective.c.fact)).first()
+    return (row.at, row.fact) if row else END_OF_TIME

@@ -53,7 +53,7 @@ def average_of(connection: Connection, unit: LotRow, product: facts.Product) -> 
         unit: a pack.
         product: its product.
     """
-    position, _ = around.packing_of(connection, unit.code)
+    position = around.packing_of(connection, unit.code)
     mine = _pieces_of(connection, unit)
     if any(card_key(piece.state.product or "") != card_key(product.name) for piece in mine):
         return _of_pack(connection, unit, mine)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -19,7 +19,7 @@ from labelsvc.declaration.label import Label, Made, label_of
 from labelsvc.declaration.naming import food_name
 from labelsvc.declaration.nutrition import NutritionLine
 from labelsvc.declaration.packing import Measured, Packing
-from labelsvc.errors import ConflictError, InputError
+from labelsvc.errors import ConflictError
 from labelsvc.ledger import around, read
 from labelsvc.ledger.database import Connection
 from labelsvc.ledger.read import LotRow
@@ -28,10 +28,18 @@ from labelsvc.operations.average import Average, average_of, stray_findings
 from labelsvc.operations.cross_contact import findings_of
 from labelsvc.operations.making import made_of, use_of
 from labelsvc.shape import Percent, Text, Weighed
-from labelsvc.units import Mass, decimal
+from labelsvc.units import Mass
 
 INEDIBLE = ("netting", "packaging")  # categories of what is on the piece and is no ingredient: only its allergens count
-_LIKE = {"water_activity": max, "ph": max, "water_phase_salt": min, "brine_percent": min, "protein_fat_free": min}
+# What a label's rules ask for: under which name it is recorded, and which of several pieces is the least favourable. What the
+# US calls the brine of a product is the salt in its water phase.
+_AS_RECORDED: dict[str, tuple[str, Callable[[Iterable[Decimal]], Decimal]]] = {
+    "water_activity": ("water_activity", max),
+    "ph": ("ph", max),
+    "water_phase_salt": ("water_phase_salt_percent", min),
+    "brine_percent": ("water_phase_salt_percent", min),
+    "protein_fat_free": ("protein_fat_free", min),
+}
 
 
 @dataclass(frozen=True)
@@ -102,7 +110,7 @@ def _packing(connection: Connection, unit: LotRow) -> Packing:
         may_contain=tuple(Text(one) for one in state.may_contain or ()),
         cured_days=_fewest(begun, hung) if len(begun) == len(hung) == len(pieces) else None,
         total_days=(state.packed_on - max(begun)).days if begun and len(begun) == len(pieces) else None,
-        measured=_measured(connection, state, [piece.code for piece in pieces]),
+        measured=_measured(state, pieces),
         lot=state.code.partition("/")[0],
     )
 
@@ -116,28 +124,17 @@ def _with_weight(packing: Packing, state: LotState) -> Packing:
     return structs.replace(packing, weight=Weighed(Mass.from_milligrams(state.made_milligrams).grams))
 
 
-def _measured(connection: Connection, state: LotState, pieces: Sequence[str]) -> Measured:
-    """Return what was measured: of the pack lot, else the least favourable of its pieces where each was measured."""
-    lot = state.code.partition("/")[0]
-    found = around.measurements(connection, [*dict.fromkeys([state.code, lot]), *pieces])
+def _measured(state: LotState, pieces: Sequence[LotState]) -> Measured:
+    """Return what was measured: of the packs, else the least favourable of the pieces where each was measured."""
     values: dict[str, Decimal] = {}
-    for what, worst in _LIKE.items():
-        own = [number for code in (lot, state.code) if (number := _number(found[code].get(what))) is not None]
-        each = [_number(found[piece].get(what)) for piece in pieces]
-        known = [number for number in each if number is not None]
+    for what, (name, worst) in _AS_RECORDED.items():
+        own = [one.value for one in state.measured if one.what == name]
+        each = [[one.value for one in piece.measured if one.what == name][-1:] for piece in pieces]
         if own:
             values[what] = own[-1]
-        elif known and len(known) == len(each):
-            values[what] = worst(known)
+        elif each and all(each):
+            values[what] = worst(value for (value,) in each)
     return Measured(**{what: Percent(value) for what, value in values.items()})
-
-
-def _number(text: str | None) -> Decimal | None:
-    """A recorded measurement as a number; None for none, or for a sentence of a laboratory."""
-    try:
-        return None if text is None else decimal(text, "value", maximum=100)
-    except InputError:
-        return None
 
 
 def _eaten(use: IngredientUse, product: facts.Product) -> tuple[IngredientUse, bool]:

@@ -110,12 +110,14 @@ def test_packing_when_a_slicer_or_machine_had_an_allergen_before_then_it_is_aske
 def test_label_when_contact_becomes_known_after_packing_then_it_stops_until_someone_decides(shop):
     """A bowl entered late: the packs exist, no label leaves, and the decision is a correction of the packing."""
     shop.record("ingredient", name="mustard", allergens=["mustard"])
+    shop.day = "2026-03-01"
     salt, mustard = shop.ingredient(), shop.ingredient("mustard", "1 kg")
-    plain = hung(shop, (salt, "30 g"), tub="white", things=["bowl"])
+    plain = hung(shop, (salt, "30 g"), tub="white", things=["bowl"], day="2026-03-05")
     lot, pack = shop.pack([plain], "700 g", at="2026-05-21")
     packing = shop.last.fact
+    shop.day = "2026-03-03"
     spiced = shop.green_piece()
-    shop.cure([spiced], (salt, "30 g"), (mustard, "5 g"), tub="red", things=["bowl"], at="2026-03-01")
+    shop.cure([spiced], (salt, "30 g"), (mustard, "5 g"), tub="red", things=["bowl"], at="2026-03-04")
     (stop,), _ = findings(shop, pack)
     assert (stop.severity, stop.exceeded) == ("stop", True)
     with pytest.raises(BlockedError, match="Undecided: bowl held mustard"):
