@@ -84,6 +84,18 @@ def lines_until(connection: Connection, numbers: Collection[int], position: tupl
     return [Line(*row) for row in connection.execute(rows)]
 
 
+def last_pack_lot(connection: Connection, product: str) -> str | None:
+    """Return the code of the pack lot that a product was last packed into, or None where there is none."""
+    rows = (
+        select(effective.c.codes)
+        .join(timeline, and_(timeline.c.fact == effective.c.fact, timeline.c.subject == card_subject("product", product)))
+        .where(effective.c.kind == "pack", effective.c.body.is_not(None))
+        .order_by(effective.c.at.desc(), effective.c.fact.desc())
+    )
+    codes = connection.execute(rows.limit(1)).scalar()
+    return None if codes is None else str(json.loads(codes)[0])
+
+
 def gave_to(connection: Connection, number: int) -> list[int]:
     """Return the numbers of the lots that went into a lot directly."""
     return list(connection.execute(select(links.c.giver).where(links.c.receiver == number).distinct()).scalars())

@@ -125,13 +125,16 @@ def findings_of(connection: Connection, units: Sequence[LotRow], declared: Colle
     numbers = [unit.number for unit in units]
     givers = {link.giver for link in read.links_back(connection, numbers)}
     pieces = [row.number for row in read.lots_of(connection, givers) if row.state.kind == "piece"]
-    kept = [*pieces, *_siblings(connection, units)]
+    kept = [*numbers, *pieces, *_siblings(connection, units)]
     stays = around.stays(connection, [*pieces, *numbers])
     left = left_on(connection, kept, stays, declared)
     if not left:
         return []
     rule, what = context.rule("shared_equipment"), "; ".join(map(said, left))
     decided = units[0].state.may_contain
+    if decided is None and units[0].state.kind == "piece":
+        message = f"{what}: you will be asked at packing whether the label warns of it."
+        return [rule.found(what, message, exceeded=False, severity="warn")]
     if decided is None:
         message = f"Undecided: {what}. Decide on the pack's declaration whether the label warns of it."
         return [rule.found(what, message, exceeded=True)]

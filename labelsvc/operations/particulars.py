@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -27,6 +26,7 @@ from labelsvc.ledger.state import LotState
 from labelsvc.operations.average import Average, average_of, stray_findings
 from labelsvc.operations.cross_contact import findings_of
 from labelsvc.operations.making import made_of, use_of
+from labelsvc.rules.finding import Finding
 from labelsvc.shape import Percent, Text, Weighed
 from labelsvc.units import Mass
 
@@ -73,22 +73,64 @@ def labels_of(
         InputError: a market or language we have no words for, or a card that cannot be read.
     """
     first = units[0]
-    packing = _packing(connection, first)
-    average = average_of(connection, first, product)
-    weight = Mass.from_milligrams(first.state.made_milligrams)
-    uses = [_eaten(use_of(one, product), product) for one in made_of(connection, [first])]
+    packing, average = _packing(connection, first), average_of(connection, first, product)
+    found = []
+    one = _labelled(connection, units, product, workshop, packing, average)
+    for unit in units:
+        weighed = structs.replace(packing, weight=_weight(unit.state.made_milligrams))
+        label = label_of(product, workshop, weighed, one.made)
+        found.append(Labelled(replace(label, findings=(*label.findings, *one.more)), one.made.declaration, average))
+    return found
+
+
+def label_of_piece(
+    connection: Connection, piece: LotRow, product: facts.Product, workshop: facts.Workshop, packing: Packing
+) -> Labelled:
+    """Return what the label would say if a piece were packed as it is, to see what is missing before that.
+
+    Args:
+        connection: where.
+        piece: a piece of which something is left.
+        product: its card.
+        workshop: who makes it.
+        packing: market, language, day and form; what else is known of the piece is filled in.
+    """
+    state = piece.state
+    known = structs.replace(
+        _with_days(packing, [state]),
+        weight=_weight(state.milligrams),
+        origins=state.origins,
+        measured=_measured(state, [state]),
+    )
+    average = Average(tuple(made_of(connection, [piece])), Mass(known.weight.grams), 1, {}, state.method == "dry_excess")
+    one = _labelled(connection, [piece], product, workshop, known, average)
+    label = label_of(product, workshop, known, one.made)
+    return Labelled(replace(label, findings=(*label.findings, *one.more)), one.made.declaration, average)
+
+
+@dataclass(frozen=True)
+class _Made:
+    made: Made
+    more: Sequence[Finding]
+
+
+def _labelled(
+    connection: Connection,
+    lots: Sequence[LotRow],
+    product: facts.Product,
+    workshop: facts.Workshop,
+    packing: Packing,
+    average: Average,
+) -> _Made:
+    """What lots of one packing are made of, declared by their average, and what was found beside the label itself."""
+    weight = Mass.from_milligrams(lots[0].state.made_milligrams if lots[0].state.kind == "pack" else lots[0].state.milligrams)
+    uses = [_eaten(use_of(one, product), product) for one in made_of(connection, [lots[0]])]
     declaration = _declared(uses, weight, product, packing, average)
     lines, unknown = _composed(average, product)
     context = context_for(packing.market, packing.language, packing.on, weight.grams)
     own = all_allergens([use for use, _ in uses], context_for("eu", "en", packing.on, weight.grams))
-    more = [*stray_findings(average, context), *findings_of(connection, units, own, context)]
-    made = Made(declaration, average.finished, lines, unknown, average.pieces)
-    found = []
-    for unit in units:
-        each = _with_weight(packing, unit.state)
-        label = label_of(product, workshop, each, made)
-        found.append(Labelled(replace(label, findings=(*label.findings, *more)), declaration, average))
-    return found
+    more = [*stray_findings(average, context), *findings_of(connection, lots, own, context)]
+    return _Made(Made(declaration, average.finished, lines, unknown, average.pieces), more)
 
 
 def _packing(connection: Connection, unit: LotRow) -> Packing:
@@ -96,32 +138,36 @@ def _packing(connection: Connection, unit: LotRow) -> Packing:
     if state.kind != "pack" or state.packed_on is None or state.best_before is None or state.market is None:
         raise ConflictError("code", "a pack", f"{state.code}, of kind {state.kind}")
     pieces = [row.state for row in read.lots_of(connection, around.gave_to(connection, unit.number)) if row.state.kind == "piece"]
-    begun = [piece.cured_on for piece in pieces if piece.cured_on]
-    hung = [piece.strung_on for piece in pieces if piece.strung_on]
-    return Packing(
+    packing = Packing(
         market=Text(state.market.lower()),
         language=Text((state.language or "en").lower()),
         on=state.packed_on,
-        weight=Weighed(Mass.from_milligrams(state.made_milligrams).grams),
+        weight=_weight(state.made_milligrams),
         form=Text(state.form or "prepacked"),
         country=facts.Country(state.country) if state.country else None,
         best_before=state.best_before,
         origins=state.origins,
         may_contain=tuple(Text(one) for one in state.may_contain or ()),
-        cured_days=_fewest(begun, hung) if len(begun) == len(hung) == len(pieces) else None,
-        total_days=(state.packed_on - max(begun)).days if begun and len(begun) == len(pieces) else None,
         measured=_measured(state, pieces),
         lot=state.code.partition("/")[0],
     )
+    return _with_days(packing, pieces)
 
 
-def _fewest(begun: Sequence[dt.date], hung: Sequence[dt.date]) -> int | None:
-    days = [(end - start).days for start, end in zip(begun, hung, strict=True)]
-    return min(days) if days else None
+def _with_days(packing: Packing, pieces: Sequence[LotState]) -> Packing:
+    """Say the fewest days that any piece lay in the cure, and had in all; nothing where one of them has no such days."""
+    spans: list[tuple[int, int]] = []
+    for piece in pieces:
+        if piece.cured_on is None or piece.strung_on is None:
+            return packing
+        spans.append(((piece.strung_on - piece.cured_on).days, (packing.on - piece.cured_on).days))
+    if not spans:
+        return packing
+    return structs.replace(packing, cured_days=min(cured for cured, _ in spans), total_days=min(total for _, total in spans))
 
 
-def _with_weight(packing: Packing, state: LotState) -> Packing:
-    return structs.replace(packing, weight=Weighed(Mass.from_milligrams(state.made_milligrams).grams))
+def _weight(milligrams: int) -> Weighed:
+    return Weighed(Mass.from_milligrams(milligrams).grams)
 
 
 def _measured(state: LotState, pieces: Sequence[LotState]) -> Measured:

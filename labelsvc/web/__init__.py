@@ -21,6 +21,7 @@ from labelsvc.web import (
     correcting,
     curing,
     cutting,
+    declarations,
     errors,
     goods_in,
     habits,
@@ -46,7 +47,7 @@ from labelsvc.web import (
 _PAGES = (
     today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, tubs.pages, hanging.pages,
     watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cases.pages, cards.pages,
-    markers.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages, people.pages, public.pages,
+    markers.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages, declarations.pages, people.pages, public.pages,
 )  # fmt: skip
 BODY_LIMIT = 256 * 1024  # bytes; the longest form (a hundred pieces cut at once) is a tenth of it
 

@@ -196,7 +196,9 @@ def flat(given: Mapping[str, Any], form: Form) -> dict[str, str]:
                     value = _get(row, one.name) if one.name else row
                     values[f"{part.name}-{place}-{one.name}"] = _text(value)
         else:
-            values[part.name] = _text(_get(given, part.name))
+            value = _get(given, part.name)
+            is_answer = part.kind == "choice" and isinstance(value, bool)
+            values[part.name] = str(value).lower() if is_answer else _text(value)
     return {name: value for name, value in values.items() if value}
 
 

@@ -39,6 +39,7 @@ _COMPUTED: Mapping[str, Sequence[str]] = {
     "dose": ("weigh", "ingoing", "worst", "findings"),
     "declaration": ("ingredient_list", "runs", "quantity_statement", "quantities", "allergens", "statements", "findings"),
     "nutrition": ("per_100g", "declared"),
+    "label": ("particulars", "smallest_mm", "x_height_mm", "findings"),
     "gs1": ("elements", "human_readable", "scan", "link", "findings"),
     "drying": ("ready_day",),
     "water": ("water_phase_salt_percent", "water_activity", "finished_salt_percent", "findings"),

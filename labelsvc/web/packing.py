@@ -18,15 +18,15 @@ from labelsvc.web.forms import Field, Form, Rows
 
 pages = Blueprint("packing", __name__)
 
-_MARKETS = (("eu", "European Union"), ("gb", "Great Britain"), ("us", "United States"))
-_LANGUAGES = (("en", "English"), ("fr", "French"), ("de", "German"), ("it", "Italian"), ("es", "Spanish"))
+MARKETS = (("eu", "European Union"), ("gb", "Great Britain"), ("us", "United States"))
+LANGUAGES = (("en", "English"), ("fr", "French"), ("de", "German"), ("it", "Italian"), ("es", "Spanish"))
 _FORMS = (
     ("prepacked", "Prepacked"),
     ("direct", "Packed for direct sale"),
     ("loose", "Loose"),
     ("bulk", "In bulk to trade"),
 )
-REMEMBERED = ("market", "language", "form", "slicer")
+REMEMBERED = ("market", "language", "form", "slicer", "country")
 _SEVERAL = re.compile(r"([0-9]{1,3})\s*[x×]\s*(.+)", re.ASCII)
 MOST_EQUAL = 200  # packs of one press
 
@@ -36,11 +36,14 @@ START = Form(
     (
         Field("from", "Pieces", "codes", hint="Scan the tag; several pieces into mixed packs go one a line."),
         Field("first", "First pack", "weight", unit="g", hint="Net weight. Equal packs: 5 x 120 g."),
-        Field("market", "Sold in", "choice", choices=_MARKETS),
-        Field("language", "Language of the label", "choice", choices=_LANGUAGES),
+        Field("market", "Sold in", "choice", choices=MARKETS),
+        Field("language", "Language of the label", "choice", choices=LANGUAGES),
         Field("form", "How it is sold", "choice", choices=_FORMS),
         Field("session", "Session", hint="A germ on a slicer is one session."),
         Field("slicer", "Slicer", required=False),
+        Field("things", "Other machines", "list", required=False, hint="Netting or vacuum machine, board: with commas between."),
+        Field("may_contain", "Allergens to warn of", "list", required=False, hint="Only if something else was there before."),
+        Field("country", "Country of sale", required=False, hint="Two capitals, such as FR; your own if left empty."),
         Field("product", "Product of mixed packs", "card", required=False, card="product"),
     ),
     "Weigh and label the first pack",
