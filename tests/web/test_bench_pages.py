@@ -332,9 +332,9 @@ def test_a_card_when_written_anew_then_the_form_shows_how_it_stands(bench):
 
 
 def test_a_card_when_written_anew_then_what_the_form_does_not_show_stays(bench):
-    bench.shop.record("ingredient", name="wine", so2_mg_per_kg="150")
+    bench.shop.record("ingredient", name="wine", fat_percent="1")
     bench.post("/cards/ingredient", name="wine", category="water")
-    assert cards(bench.shop.ledger, "ingredient")[-1] == {"name": "wine", "category": "water", "so2_mg_per_kg": "150"}
+    assert cards(bench.shop.ledger, "ingredient")[-1] == {"name": "wine", "category": "water", "fat_percent": "1"}
 
 
 def test_a_premix_when_its_parts_are_typed_then_they_are_nested_as_the_fact_has_them(bench):
