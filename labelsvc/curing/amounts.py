@@ -9,6 +9,7 @@ from typing import Any
 
 from labelsvc.curing.mix import MixLine
 from labelsvc.curing.salts import (
+    IONS,
     NITRATE_ION,
     NITRITE_ION,
     POTASSIUM_NITRATE,
@@ -35,11 +36,15 @@ class Ingoing:
         ppm: each pure salt with its mg per kg of green weight, as weighed (not converted).
         upper_bound: true where less may have been taken up.
         salt_is_known: false where the salt taken up cannot be calculated.
+        has_pure_nitrite: some of the nitrite was not mixed with salt.
+        plants: the names of plant extracts that bring nitrate or nitrite.
     """
 
     ppm: tuple[tuple[Substance, Decimal], ...]
     upper_bound: bool = False
     salt_is_known: bool = True
+    has_pure_nitrite: bool = False
+    plants: tuple[str, ...] = ()
 
     def as_salt(self, target: Substance) -> Decimal:
         """Return mg per kg of all salts of one ion, expressed as one of them or as the ion."""
@@ -98,11 +103,15 @@ def amounts_on(green: Mass, lines: Sequence[MixLine], portion: Decimal = Decimal
     ppm: list[tuple[Substance, Decimal]] = []
     with localcontext() as context:
         context.prec = _DIGITS  # products stay exact; only the last division rounds
-        for substance in PURE:
-            grams = sum((line.grams_of(substance) for line in lines), Decimal(0))
+        for substance in (*PURE, *IONS):
+            # A plant's nitrate differs by batch: it is said, never counted; nitrite made of it is counted as stated.
+            counted = [line for line in lines if not (line.is_plant and substance.agent == "nitrate")]
+            grams = sum((line.grams_of(substance) for line in counted), Decimal(0))
             if grams:
                 ppm.append((substance, ratio(grams * portion * 1_000_000, green.grams)))
-    return Ingoing(tuple(ppm))
+    put_on = [line for line in lines if line.weight.grams]
+    plants = tuple(dict.fromkeys(line.name for line in put_on if line.is_plant))
+    return Ingoing(tuple(ppm), has_pure_nitrite=any(line.is_pure_nitrite for line in put_on), plants=plants)
 
 
 def shown(value: Decimal) -> str:

@@ -158,7 +158,6 @@ def compute_ingoing(request: Mapping[str, Any]) -> dict[str, Any]:
         asked.on,
         skin_on=bool(asked.skin_on),
         method=cure.method,
-        has_pure_nitrite=any(line.is_pure_nitrite for line in cure.mix),
     )
     findings += remarks_on_mix(cure.mix) + _remarks_on_cure(cure)
     return {**ingoing.as_json(), "findings": [finding.as_json() for finding in findings]}

@@ -57,7 +57,6 @@ def check_limits(
     *,
     skin_on: bool = False,
     method: str | None = None,
-    has_pure_nitrite: bool = False,
     measured: Sequence[Measured] = (),
     figure_of: FigureOf = no_figure,
 ) -> list[Finding]:
@@ -70,7 +69,6 @@ def check_limits(
         on: the day whose law counts; ask for today and for the day of packing.
         skin_on: the piece carries its skin, which lowers the limit where the market says so.
         method: the way of curing, for the check that the class is meant for it.
-        has_pure_nitrite: the mix has nitrite not mixed with salt.
         measured: what was measured in the finished product; of several values the worst counts.
         figure_of: the workshop's own figures; asked for only where ours is missing or unconfirmed and the substance is there.
 
@@ -88,7 +86,7 @@ def check_limits(
     if skin_on and skin is not None:
         mine = [_lowered(rule, skin) for rule in mine]
     found = [finding for rule in mine if (finding := _check(rule, ingoing, mine, measured)) is not None]
-    found += _check_form(mine, product_class, method, has_pure_nitrite)
+    found += _check_form(mine, product_class, method, ingoing)
     return found + check_highest(ingoing, found)
 
 
@@ -234,10 +232,12 @@ def _check_alone(rule: Rule, ingoing: Ingoing) -> Finding | None:
     return rule.found(found, f"{rule.title}: none goes in with it", exceeded=False, severity="note")
 
 
-def _check_form(mine: list[Rule], product_class: str, method: str | None, has_pure_nitrite: bool) -> list[Finding]:
+def _check_form(mine: list[Rule], product_class: str, method: str | None, ingoing: Ingoing) -> list[Finding]:
     findings = []
     for rule in mine:
-        if rule.subject == "nitrite pure" and has_pure_nitrite:
+        if rule.subject == "plant source" and ingoing.plants:
+            findings.append(_of_plants(rule, ingoing.plants))
+        if rule.subject == "nitrite pure" and ingoing.has_pure_nitrite:
             findings.append(rule.found(None, f"{rule.title}: use a curing salt in place of pure nitrite", exceeded=False))
         if rule.subject == "method" and method is not None:
             fitting = next((row["methods"] for row in rule.table if row["class"] == product_class), [method])
@@ -245,6 +245,15 @@ def _check_form(mine: list[Rule], product_class: str, method: str | None, has_pu
                 message = f"{rule.title}: {product_class} is cured by {' or '.join(fitting)}, not by {method}"
                 findings.append(rule.found(None, message, exceeded=False))
     return findings
+
+
+def _of_plants(rule: Rule, plants: Sequence[str]) -> Finding:
+    named = " and ".join(plants)
+    if rule.severity == "stop":
+        return rule.found(named, f"{rule.title}: {named}. Use a curing salt whose strength is stated", exceeded=True)
+    statements = "; ".join(str(said).format(source=named) for row in rule.table for said in row["statements"])
+    message = f"{rule.title}: {statements}. The nitrate of a plant differs by batch, so it is not counted"
+    return rule.found(named, message, exceeded=False)
 
 
 def check_highest(ingoing: Ingoing, found: Sequence[Finding] = ()) -> list[Finding]:

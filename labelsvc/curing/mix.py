@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
-from labelsvc.curing.salts import PURE, SALT, Substance, find_substance, sounds_like_curing_salt
+from labelsvc.curing.salts import (
+    IONS,
+    PURE,
+    SALT,
+    Substance,
+    find_substance,
+    sounds_like_curing_salt,
+    sounds_like_plant_source,
+)
 from labelsvc.errors import InputError
 from labelsvc.shape import Percent, Shape, Text
 from labelsvc.units import Mass, decimal, plain
@@ -20,6 +28,7 @@ PERCENT_FIELDS: Mapping[str, str] = {
     "potassium_nitrate_percent": "potassium nitrate",
     "salt_percent": "sodium chloride",
 }
+PLANT_CATEGORIES = ("vegetable nitrate source", "plant nitrate source", "nitrate source")
 _SUBSTANCES = {substance.name: substance for substance in PURE}
 
 
@@ -33,6 +42,8 @@ class MixLine:
         contents: salts it carries, each with its percent by weight of the line.
         rest_is_salt: the salt content was not stated and is taken as all that is left.
         is_unchecked: the name promises nitrite or nitrate, but no content is stated.
+        is_plant: its nitrite or nitrate is a plant's own: a source that cures in the place of curing salt.
+        other_percent: percent of the line that is listed as something else, such as sugar.
     """
 
     name: str
@@ -40,6 +51,8 @@ class MixLine:
     contents: tuple[tuple[Substance, Decimal], ...] = ()
     rest_is_salt: bool = False
     is_unchecked: bool = False
+    is_plant: bool = False
+    other_percent: Decimal = Decimal(0)
 
     def __post_init__(self) -> None:
         total = sum((percent for _, percent in self.contents), Decimal(0))
@@ -55,8 +68,23 @@ class MixLine:
         """Return exact grams of one salt in the line."""
         return sum((self.weight.grams * percent / 100 for part, percent in self.contents if part == substance), Decimal(0))
 
+    def with_strength(self, strength: Mapping[str, Decimal]) -> MixLine:
+        """Return the line with what its own bag states in the place of the card's curing agents and salt.
+
+        Args:
+            strength: substances by name with their percent of the bag; the rest counts as salt where none is stated.
+        """
+        stated = tuple((_SUBSTANCES[name], percent) for name, percent in strength.items())
+        agents = {"nitrite", "nitrate", "salt"}
+        kept = tuple((substance, percent) for substance, percent in self.contents if substance.agent not in agents)
+        listed = sum((percent for _, percent in kept), Decimal(0))
+        line = MixLine(self.name, self.weight, (*stated, *kept), is_plant=self.is_plant)
+        return with_rest_as_salt(line, WHOLE - listed - self.other_percent)
+
     @classmethod
-    def from_components(cls, name: str, weight: Mass, components: Sequence[Mapping[str, Any]] = ()) -> MixLine:
+    def from_components(
+        cls, name: str, weight: Mass, components: Sequence[Mapping[str, Any]] = (), category: str | None = None
+    ) -> MixLine:
         """Return the line of an ingredient of the ledger.
 
         Args:
@@ -64,16 +92,19 @@ class MixLine:
             weight: how much of it was put on.
             components: ``{name, percent?, additive?: {e_number?}}``; the E number goes before the name, and a nitrite or
                 nitrate without a percent makes the line unchecked.
+            category: what kind of ingredient it is; "vegetable nitrate source" says that a plant cures.
 
         Raises:
             InputError: a percent cannot be read, or they come to more than 100.
         """
+        is_named = " ".join((category or "").casefold().replace("_", " ").split()) in PLANT_CATEGORIES
         if not components:
             pure = find_substance(name)
             contents = ((pure, WHOLE),) if pure else ()
-            return cls(name, weight, contents, is_unchecked=not pure and sounds_like_curing_salt(name))
+            unknown = not pure and (sounds_like_curing_salt(name) or sounds_like_plant_source(name) or is_named)
+            return cls(name, weight, contents, is_unchecked=unknown, is_plant=is_named)
         found: list[tuple[Substance, Decimal]] = []
-        unchecked, listed = False, Decimal(0)
+        unchecked, listed, is_plant = False, Decimal(0), is_named
         for position, component in enumerate(components):
             substance = _component_substance(component)
             percent = component.get("percent")
@@ -83,7 +114,10 @@ class MixLine:
             listed += amount
             if substance is not None and percent is not None:
                 found.append((substance, amount))
-        return with_rest_as_salt(cls(name, weight, tuple(found), is_unchecked=unchecked), WHOLE - listed)
+            is_plant = is_plant or (substance in IONS and sounds_like_plant_source(name))
+        other = listed - sum((percent for _, percent in found), Decimal(0))
+        line = cls(name, weight, tuple(found), is_unchecked=unchecked, is_plant=is_plant, other_percent=other)
+        return line if is_plant else with_rest_as_salt(line, WHOLE - listed)
 
 
 class Bag(Shape, frozen=True, kw_only=True):
@@ -125,6 +159,7 @@ class MixItem(Bag, frozen=True, kw_only=True):
 
     weight: Mass
     substance: Text | None = None
+    category: Text | None = None
     potassium_nitrite_percent: Percent | None = None
 
     def __post_init__(self) -> None:
@@ -133,7 +168,7 @@ class MixItem(Bag, frozen=True, kw_only=True):
             raise InputError("substance", f"one of {', '.join(_SUBSTANCES)}", self.substance)
         if self.substance is not None and self.contents:
             raise InputError("substance", "either a pure substance or percents of a mix", "both")
-        if self.as_line().is_unchecked:
+        if self.as_line().is_unchecked and not self.as_line().is_plant and not sounds_like_plant_source(self.name):
             expected = "the percent of nitrite or nitrate printed on the bag"
             raise InputError("sodium_nitrite_percent", expected, "none", "Read the label")
 
@@ -141,7 +176,10 @@ class MixItem(Bag, frozen=True, kw_only=True):
         """Return the line: by its substance, by its percents, or by its name alone."""
         if self.substance is not None:
             return MixLine(self.name, self.weight, ((_SUBSTANCES[self.substance], WHOLE),))
-        return self.line(self.weight) if self.contents else MixLine.from_components(self.name, self.weight)
+        if not self.contents or (self.category is not None):
+            parts = [{"name": substance.name, "percent": percent} for substance, percent in self.contents]
+            return MixLine.from_components(self.name, self.weight, parts, self.category)
+        return self.line(self.weight)
 
 
 def _component_substance(component: Mapping[str, Any]) -> Substance | None:
@@ -169,4 +207,4 @@ def with_rest_as_salt(line: MixLine, left: Decimal) -> MixLine:
     rest = min(left, WHOLE - sum((percent for _, percent in line.contents), Decimal(0)))
     if rest <= 0:
         return line
-    return MixLine(line.name, line.weight, (*line.contents, (SALT, rest)), rest_is_salt=True, is_unchecked=line.is_unchecked)
+    return replace(line, contents=(*line.contents, (SALT, rest)), rest_is_salt=True)

@@ -84,9 +84,15 @@ _NAMES: Mapping[str, Substance] = {
     **dict.fromkeys(("kno3", "kaliumnitrat", "nitrate de potassium", "nitrato di potassio"), POTASSIUM_NITRATE),
     **dict.fromkeys(("saltpetre", "saltpeter", "salpeter", "salpêtre", "salnitro", "salitre"), POTASSIUM_NITRATE),
     **dict.fromkeys(("chile saltpetre", "chile saltpeter"), SODIUM_NITRATE),
+    **dict.fromkeys(("nitrite", "nitrite ion"), NITRITE_ION),
+    **dict.fromkeys(("nitrate", "nitrate ion"), NITRATE_ION),
     **dict.fromkeys(("nitrito de potasio",), POTASSIUM_NITRITE),
     **dict.fromkeys(("nitrato de potasio",), POTASSIUM_NITRATE),
 }
+_PLANTS = re.compile(
+    r"(celery|celeriac|chard|beet(root)?|spinach|lettuce|arugula|radish|vegetable)\b.{0,20}\b(juice|powder|extract|concentrate|ferment)"
+    r"|(cultured|fermented) (celery|chard|beet|spinach|vegetable)"
+)
 _E_NUMBER = re.compile(r"e[\s-]?([0-9]{3})", re.ASCII)
 _CURING_WORDS = re.compile(r"nitri[td]|nitra[td]|saltpet|salpet|salpêt|salnitr|salitre|curing salt|cure salt|pökelsalz|pink salt")
 
@@ -133,6 +139,11 @@ def find_substance(name: str) -> Substance | None:
     if number is None:
         return _NAMES.get(key)
     return next((substance for substance in PURE if substance.e_number == f"E{number[1]}"), None)
+
+
+def sounds_like_plant_source(name: str) -> bool:
+    """Tell whether a name is one of the plant extracts that are sold to cure with: they carry nitrate, or nitrite made of it."""
+    return _PLANTS.search(name.casefold()) is not None
 
 
 def sounds_like_curing_salt(name: str) -> bool:

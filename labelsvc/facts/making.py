@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 from typing import Annotated, Literal
 
 from labelsvc import choices
 from labelsvc.errors import InputError
 from labelsvc.facts.cards import Country
-from labelsvc.shape import AtLeastOne, Exact, Shape, Text, Weighed
+from labelsvc.shape import AtLeastOne, Exact, Percent, Shape, Text, Weighed
 from labelsvc.units import Mass
 
 CureMethod = Literal["dry", "dry_excess", "brine", "comminuted", "pumped", "immersion_pickup", "immersion_equilibrium"]
@@ -33,7 +34,10 @@ def trichinella_status(value: Trichinella | str | None) -> str:
 
 
 class Receive(Shape, frozen=True):
-    """Goods in. Every identity is written exactly as read; "not known" is an answer."""
+    """Goods in. Every identity is written exactly as read; "not known" is an answer.
+
+    A bag of curing salt may state its own strength, in percent of the bag: the dose follows it, not the card.
+    """
 
     supplier: Text
     kind: Literal["animal", "part", "ingredient"]
@@ -52,12 +56,38 @@ class Receive(Shape, frozen=True):
     temperature_c: Exact | None = None
     trichinella: Trichinella | str | None = None
     origin: Country | None = None
+    sodium_nitrite_percent: Percent | None = None
+    potassium_nitrite_percent: Percent | None = None
+    sodium_nitrate_percent: Percent | None = None
+    potassium_nitrate_percent: Percent | None = None
+    salt_percent: Percent | None = None
+
+    @property
+    def strength(self) -> tuple[tuple[str, Decimal], ...]:
+        """What this very bag states: substances, each with its percent of the bag."""
+        stated = ((name.removesuffix("_percent").replace("_", " "), getattr(self, name)) for name in _STRENGTH)
+        named = ((_SALT.get(name, name), percent) for name, percent in stated)
+        return tuple((name, Decimal(percent)) for name, percent in named if percent is not None)
 
     def __post_init__(self) -> None:
+        if self.strength and self.kind != "ingredient":
+            raise InputError("kind", "ingredient, where a strength is stated", self.kind)
+        if sum((percent for _, percent in self.strength), Decimal(0)) > 100:
+            raise InputError("sodium_nitrite_percent", "percents of at most 100 together", "more")
         if self.count is not None and not 1 <= self.count <= 100_000:
             raise InputError("count", "a count of 1 or more", str(self.count))
         if isinstance(self.trichinella, str):
             trichinella_status(self.trichinella)
+
+
+_STRENGTH = (
+    "sodium_nitrite_percent",
+    "potassium_nitrite_percent",
+    "sodium_nitrate_percent",
+    "potassium_nitrate_percent",
+    "salt_percent",
+)
+_SALT = {"salt": "sodium chloride"}
 
 
 class CutPiece(Shape, frozen=True):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 from typing import Any, NamedTuple
 
 import msgspec
@@ -59,11 +60,15 @@ class Published(msgspec.Struct, frozen=True, array_like=True):
     case: int
 
 
+Strength = tuple[tuple[str, Decimal], ...]  # what a bag states: substances with their percent of the bag
+
+
 class PutOn(msgspec.Struct, frozen=True, array_like=True):
-    """How much of an ingredient was put on a piece."""
+    """How much of an ingredient was put on a piece, and the strength its bag stated, where it was not the card's."""
 
     ingredient: str
     milligrams: int
+    strength: Strength = ()
 
 
 class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
@@ -87,6 +92,7 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     supplier: str | None = None
     species: str | None = None
     ingredient: str | None = None
+    strength: Strength = ()
     product: str | None = None
     parent: str | None = None
     count: int | None = None

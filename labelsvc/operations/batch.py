@@ -21,7 +21,7 @@ from labelsvc.ledger.derive.hanging import base_milligrams
 from labelsvc.ledger.derive.lawful import law_on
 from labelsvc.ledger.projection import issues_from
 from labelsvc.ledger.read import LotRow
-from labelsvc.ledger.state import LotState
+from labelsvc.ledger.state import LotState, PutOn
 from labelsvc.operations.labelling import issued_labels
 from labelsvc.operations.making import Dose, Used, doses_of, made_of
 from labelsvc.operations.recording import sentence
@@ -108,8 +108,8 @@ def grams_to_weigh(ledger: Ledger, recipe: str, pieces: Sequence[str]) -> dict[s
 def _refuse_over_limit(lookup: AsOf, recipe: facts.Recipe, pieces: Sequence[LotState]) -> None:
     """Give no grams that the law would stop: better before the salt is on the meat."""
     for place, piece in enumerate(pieces):
-        lines = [(line.ingredient, _milligrams(line, piece.green_milligrams)) for line in recipe.lines]
-        cured = msgspec.structs.replace(piece, put_on=put_on(piece, lines, sum(weight for _, weight in lines)), method="dry")
+        lines = [PutOn(line.ingredient, _milligrams(line, piece.green_milligrams)) for line in recipe.lines]
+        cured = msgspec.structs.replace(piece, put_on=put_on(piece, lines, sum(line.milligrams for line in lines)), method="dry")
         product = lookup.card("product", piece.product or "")
         if isinstance(product, facts.Product):
             _raise_if_stopped(lookup, cured, product, f"pieces[{place}]")

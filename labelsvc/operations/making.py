@@ -14,6 +14,7 @@ import msgspec
 from labelsvc import facts
 from labelsvc.curing.amounts import Ingoing
 from labelsvc.curing.limits import FigureOf
+from labelsvc.curing.salts import Substance, find_substance
 from labelsvc.declaration.composition import Line, contents_of
 from labelsvc.declaration.foods import meat_shares
 from labelsvc.declaration.ingredient_use import IngredientUse
@@ -23,8 +24,10 @@ from labelsvc.ledger.database import Connection
 from labelsvc.ledger.derive.dosing import ingoing_into, unchecked_on
 from labelsvc.ledger.derive.lawful import law_on
 from labelsvc.ledger.read import LotRow
-from labelsvc.ledger.state import LotState
+from labelsvc.ledger.state import LotState, Strength
+from labelsvc.recipe import Additive, Component
 from labelsvc.rules.finding import Finding
+from labelsvc.shape import Percent, Text
 from labelsvc.units import Mass, plain
 
 
@@ -124,7 +127,27 @@ def ingredient_of(connection: Connection, lot: LotState) -> facts.Ingredient | N
     if lot.ingredient is None:
         return None
     card = AsOf(connection, read.END_OF_TIME).card("ingredient", lot.ingredient)
-    return card if isinstance(card, facts.Ingredient) else None
+    if not isinstance(card, facts.Ingredient):
+        return None
+    return msgspec.structs.replace(card, components=as_stated(card.components, lot.strength)) if lot.strength else card
+
+
+def as_stated(components: Sequence[Component], strength: Strength) -> tuple[Component, ...]:
+    """Return the parts of a curing salt with what its bag states; salt makes up the whole where the bag does not state it."""
+    stated = dict(strength)
+    known = {part.name: find_substance((part.additive and part.additive.e_number) or part.name) for part in components}
+    parts = [part for part in components if not _is_stated(known[part.name])]
+    for name, percent in stated.items():
+        substance = find_substance(name)
+        if substance is not None and substance.agent != "salt":
+            number = f"E {substance.e_number.removeprefix('E')}"
+            parts.append(Component(name=Text(name), percent=Percent(percent), additive=Additive(name, "preservative", number)))
+    salt = stated.get("sodium chloride", 100 - sum((part.percent for part in parts), Decimal(0)))
+    return (Component(name=Text("salt"), percent=Percent(max(salt, Decimal(0)))), *parts)
+
+
+def _is_stated(substance: Substance | None) -> bool:
+    return substance is not None and substance.agent in ("nitrite", "nitrate", "salt")
 
 
 def doses_of(

@@ -240,7 +240,7 @@ def test_check_limits_when_no_nitrite_is_used_in_the_us_then_asks_for_brine_or_w
 
 
 def test_check_limits_when_nitrite_is_pure_in_the_union_then_warns():
-    findings = check(amount("50"), "eu", "non_heat_treated", has_pure_nitrite=True)
+    findings = check(amount("50", has_pure_nitrite=True), "eu", "non_heat_treated")
     assert finding_of("eu.pure_nitrite.every", findings).severity == "warn"
 
 

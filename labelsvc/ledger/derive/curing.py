@@ -12,7 +12,7 @@ from labelsvc.ledger.derive.dosing import put_on, scraped
 from labelsvc.ledger.derive.lawful import hold_by_law
 from labelsvc.ledger.derive.new_lots import is_mixed_first
 from labelsvc.ledger.derive.weighing import post_weight
-from labelsvc.ledger.state import DESTROYED, DRIP, WASH, LotState
+from labelsvc.ledger.state import DESTROYED, DRIP, WASH, LotState, PutOn
 from labelsvc.units import grams_text, share_out
 
 
@@ -54,7 +54,7 @@ def _each_once(bench: Bench, refs: Sequence[str], phases: Sequence[str], wanted:
 
 def _put_on(bench: Bench, pieces: list[LotState], body: Cure | SaltAgain | Coat, tub: str) -> None:
     offered = [_weighed_out(bench, body.mix, i) for i in range(len(body.mix))]
-    lines = [(lot.ingredient or lot.name, weight) for lot, weight in offered]
+    lines = [PutOn(lot.ingredient or lot.name, weight, lot.strength) for lot, weight in offered]
     total = sum(weight for _, weight in offered)
     if is_mixed_first(body):
         mix, total = _mixed(bench, offered, total, body, tub)

@@ -8,6 +8,7 @@ from labelsvc.curing.trichinella import status_at_receipt
 from labelsvc.errors import InputError
 from labelsvc.facts import Cut, Ingredient, Product, Receive, Supplier
 from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
+from labelsvc.ledger.derive.lawful import holds_of_stock
 from labelsvc.ledger.state import BONE, COUNT, TRIM, End, LotState
 from labelsvc.units import grams_text
 
@@ -27,7 +28,9 @@ def receive(bench: Bench) -> None:
         made_milligrams=body.weight.milligrams,
         supplier=supplier.name,
         species=body.species,
-        ingredient=ingredient,
+        ingredient=ingredient.name if ingredient else None,
+        strength=body.strength,
+        held_for=holds_of_stock(bench, ingredient, body) if ingredient else (),
         count=body.count,
         origins=(body.origin or "",) if body.kind != "ingredient" else (),
         trichinella=None if body.kind == "ingredient" else status_at_receipt(body.trichinella, bench.fact.day),
@@ -36,13 +39,13 @@ def receive(bench: Bench) -> None:
     bench.flow((End("supplier", supplier.name), -body.weight.milligrams), (lot, body.weight.milligrams))
 
 
-def _ingredient_of(bench: Bench, body: Receive) -> str | None:
+def _ingredient_of(bench: Bench, body: Receive) -> Ingredient | None:
     if body.kind != "ingredient":
         if body.ingredient is not None:
             raise InputError("ingredient", f"no ingredient where the kind is {body.kind}", body.ingredient)
         return None
     field = "name" if body.ingredient is None else "ingredient"
-    return bench.card(Ingredient, body.ingredient or body.name, field).name
+    return bench.card(Ingredient, body.ingredient or body.name, field)
 
 
 def _numbers_on(body: Receive) -> tuple[str, ...]:

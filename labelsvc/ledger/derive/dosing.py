@@ -28,19 +28,19 @@ _METHODS = {
 }
 
 
-def put_on(piece: LotState, lines: Sequence[tuple[str, int]], milligrams: int) -> tuple[PutOn, ...]:
-    """Return what is on a piece after its share of a mix: the running total by ingredient.
+def put_on(piece: LotState, lines: Sequence[PutOn], milligrams: int) -> tuple[PutOn, ...]:
+    """Return what is on a piece after its share of a mix: the running total by ingredient and strength.
 
     Args:
         piece: the piece.
-        lines: ingredient and milligrams of each line of the whole mix.
+        lines: the whole mix.
         milligrams: the piece's share of it.
     """
-    total = {one.ingredient: one.milligrams for one in piece.put_on}
-    shares = share_out(milligrams, [weight for _, weight in lines])
-    for (ingredient, _), share in zip(lines, shares, strict=True):
-        total[ingredient] = total.get(ingredient, 0) + share
-    return tuple(PutOn(ingredient, weight) for ingredient, weight in total.items())
+    total = {(one.ingredient, one.strength): one.milligrams for one in piece.put_on}
+    shares = share_out(milligrams, [line.milligrams for line in lines])
+    for line, share in zip(lines, shares, strict=True):
+        total[line.ingredient, line.strength] = total.get((line.ingredient, line.strength), 0) + share
+    return tuple(PutOn(ingredient, weight, strength) for (ingredient, strength), weight in total.items())
 
 
 def scraped(piece: LotState, milligrams: int) -> tuple[PutOn, ...]:
@@ -48,7 +48,7 @@ def scraped(piece: LotState, milligrams: int) -> tuple[PutOn, ...]:
     weights = [one.milligrams for one in piece.put_on]
     left = max(sum(weights) - milligrams, 0)
     shares = share_out(left, weights) if any(weights) else weights
-    return tuple(PutOn(one.ingredient, share) for one, share in zip(piece.put_on, shares, strict=True))
+    return tuple(PutOn(one.ingredient, share, one.strength) for one, share in zip(piece.put_on, shares, strict=True))
 
 
 def ingoing_into(piece: LotState, card_of: Callable[[str], Ingredient | None]) -> Ingoing:
@@ -59,7 +59,7 @@ def ingoing_into(piece: LotState, card_of: Callable[[str], Ingredient | None]) -
         card_of: gives the card of an ingredient by name.
     """
     green = Mass.from_milligrams(max(piece.green_milligrams, 1))
-    lines = [_line(one, card_of(one.ingredient)) for one in piece.put_on if one.milligrams]
+    lines = [mix_line(one, card_of(one.ingredient)) for one in piece.put_on if one.milligrams]
     method = _METHODS.get(piece.method or "dry")
     if not lines or method is None:
         return replace(amounts_on(green, lines), upper_bound=bool(lines))
@@ -68,12 +68,15 @@ def ingoing_into(piece: LotState, card_of: Callable[[str], Ingredient | None]) -
     return ingoing_of(Cure(cast(Method, method), green, tuple(lines), applied, pickle=pickle))
 
 
-def _line(one: PutOn, card: Ingredient | None) -> MixLine:
+def mix_line(one: PutOn, card: Ingredient | None) -> MixLine:
+    """Return what was put on as a line of a mix: the strength of its bag goes before that of the ingredient's card."""
     components = [msgspec.to_builtins(part, enc_hook=str) for part in card.components] if card else []
-    return MixLine.from_components(one.ingredient, Mass.from_milligrams(one.milligrams), components)
+    category = card.category if card else None
+    line = MixLine.from_components(one.ingredient, Mass.from_milligrams(one.milligrams), components, category)
+    return line.with_strength(dict(one.strength)) if one.strength else line
 
 
 def unchecked_on(piece: LotState, card_of: Callable[[str], Ingredient | None]) -> list[Finding]:
     """Return a finding for each ingredient that may carry nitrite or nitrate although no content is entered."""
-    lines = [_line(one, card_of(one.ingredient)) for one in piece.put_on if one.milligrams]
+    lines = [mix_line(one, card_of(one.ingredient)) for one in piece.put_on if one.milligrams]
     return [finding for finding in remarks_on_mix(lines) if finding.severity == "warn"]

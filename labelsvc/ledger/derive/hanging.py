@@ -113,7 +113,7 @@ def _begin_child(bench: Bench, parent: LotState, place: int, whole: int) -> LotS
         made_milligrams=weight,
         green_milligrams=share(parent.green_milligrams),
         put_on_milligrams=share(parent.put_on_milligrams),
-        put_on=tuple(PutOn(one.ingredient, share(one.milligrams)) for one in parent.put_on),
+        put_on=tuple(PutOn(one.ingredient, share(one.milligrams), one.strength) for one in parent.put_on),
         hang_milligrams=share(parent.hang_milligrams),
         tare_milligrams=part.tare.milligrams if part.tare else 0,
         weighed_on=bench.fact.day,
@@ -136,7 +136,7 @@ def _keep_rest(bench: Bench, parent: LotState, taken: int, balance: int, parts: 
     split = [part.weight.milligrams for part in cast(Split, bench.fact.body).pieces]
     left = max(balance - taken, 0)
     shares = {name: share_out(getattr(parent, name), [*split, left])[-1] for name in _SHARED}
-    kept = tuple(PutOn(one.ingredient, share_out(one.milligrams, [*split, left])[-1]) for one in parent.put_on)
+    kept = tuple(PutOn(one.ingredient, share_out(one.milligrams, [*split, left])[-1], one.strength) for one in parent.put_on)
     bench.change(parent, count=(parent.count or parts) - parts, put_on=kept, **shares)
 
 

@@ -17,12 +17,12 @@ from labelsvc.curing.amounts import Ingoing
 from labelsvc.curing.limits import FigureOf, check_highest, check_limits, classes_of, must_be_held, no_figure
 from labelsvc.curing.trichinella import check_trichinella
 from labelsvc.errors import InputError
-from labelsvc.facts import Check, Figure, Ingredient, Measured, Product
-from labelsvc.ledger.derive.bench import Bench
-from labelsvc.ledger.derive.dosing import ingoing_into, unchecked_on
-from labelsvc.ledger.state import HeldFor, LotState
+from labelsvc.facts import Check, Figure, Ingredient, Measured, Product, Receive, Workshop
+from labelsvc.ledger.derive.bench import THE_WORKSHOP, Bench
+from labelsvc.ledger.derive.dosing import ingoing_into, mix_line, unchecked_on
+from labelsvc.ledger.state import HeldFor, LotState, PutOn
 from labelsvc.rules.finding import Finding
-from labelsvc.rules.load import is_lacking, rule_of
+from labelsvc.rules.load import MARKETS, is_lacking, rule_of, rules_of
 
 # What a product is taken for where its class is none of the market's: rows of no named product (EU and GB category 08.3.1),
 # and bacon in the US, where nitrate is not allowed at all.
@@ -124,6 +124,19 @@ def _of_dose(
 
 def _stops(finding: Finding) -> bool:
     return finding.severity == "stop" and finding.exceeded
+
+
+def holds_of_stock(bench: Bench, card: Ingredient, body: Receive) -> tuple[HeldFor, ...]:
+    """Return the hold of goods that the law does not let a workshop of its country use: nitrite not mixed with salt."""
+    line = mix_line(PutOn(card.name, body.weight.milligrams, body.strength), card)
+    workshop = bench.find_card(Workshop, THE_WORKSHOP) if line.is_pure_nitrite else None
+    rules = [rule for market in MARKETS for rule in rules_of(market, bench.fact.day).values()]
+    for rule in rules if workshop else ():
+        if workshop and rule.subject == "stock pure nitrite" and workshop.country in rule.table[0]["countries"]:
+            message = f"{rule.title}. Give {card.name} back, or destroy it, and take a curing salt whose strength is stated"
+            bench.issue("note", "name", "a curing salt mixed with salt", message, "It is held.")
+            return (HeldFor(bench.fact.seq, message, rule.found(None, message, exceeded=True).as_json()),)
+    return ()
 
 
 def check(bench: Bench) -> None:
