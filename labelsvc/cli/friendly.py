@@ -150,6 +150,8 @@ _HELP = {
     "potassium_nitrite_percent": "Potassium nitrite in this very bag, percent.",
     "sodium_nitrate_percent": "Sodium nitrate in this very bag, percent.",
     "potassium_nitrate_percent": "Potassium nitrate in this very bag, percent.",
+    "bag": "Open to air or sealed.",
+    "skin_on": "Cured with its rind.",
     "session": "The packing session.",
     "shelf_life_days": "Days from packing to the date on the label.",
     "slaughterhouse": "Approval number of the slaughterhouse.",

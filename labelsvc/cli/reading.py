@@ -1,4 +1,4 @@
-"""Commands that only read: the record of a lot, what is where, doses, trace."""
+"""Commands that only read: the record of a lot, what is where, trace."""
 
 from __future__ import annotations
 
@@ -62,31 +62,6 @@ def list_(state: str | None, as_json: bool, database: str) -> None:
         click.echo(f"{one['code']:14} {one['state']:12} {one['grams_here']:>10} g  {one['name']}{at_place(one)}")
     if not lots:
         click.echo(f"Nothing {state or 'here yet'}. Goods in: labelsvc receive animal NAME --supplier NAME --weight WEIGHT")
-
-
-@click.command()
-@click.argument("recipe")
-@click.argument("pieces", nargs=-1, required=True)
-@as_json
-@database
-def doses(recipe: str, pieces: tuple[str, ...], as_json: bool, database: str) -> None:
-    """Show the grams to weigh out for these pieces by a recipe, each and together."""
-    from labelsvc.operations.batch import grams_to_weigh
-
-    answer = grams_to_weigh(opened(database), recipe, pieces)
-    if as_json:
-        show_json(answer)
-        return
-    for piece in answer["pieces"]:
-        click.echo(f"{piece['code']}  {piece['name']}, green {piece['green_grams']} g")
-        for line in piece["weigh"]:
-            click.echo(f"  {line['weight']:>12}  {line['ingredient']}")
-    if len(answer["pieces"]) > 1:
-        click.echo("Together")
-        for line in answer["together"]:
-            click.echo(f"  {line['weight']:>12}  {line['ingredient']}")
-    for caution in answer["cautions"]:
-        click.echo(caution)
 
 
 @click.command()

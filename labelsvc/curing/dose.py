@@ -7,24 +7,26 @@ turned round); the salt that the premix carries is taken off the salt to add.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal, localcontext
+from decimal import ROUND_DOWN, Decimal
 from typing import Any
 
 from labelsvc.curing.advice import advice, caution
 from labelsvc.curing.amounts import Ingoing, amounts_on, shown
+from labelsvc.curing.cure import Cure
 from labelsvc.curing.ingoing import remarks_on_mix
 from labelsvc.curing.limits import check_limits
 from labelsvc.curing.mix import WHOLE, Bag, MixLine
 from labelsvc.curing.salts import SALT, SODIUM_NITRITE
+from labelsvc.curing.scale import on_scale, remarks_on_scale, to_step, worst_of
+from labelsvc.curing.working import working_of
 from labelsvc.errors import InputError
 from labelsvc.rules.finding import Finding
 from labelsvc.shape import Percent, Ppm, Shape, Weighed, read_shape
-from labelsvc.units import Mass, plain, ratio, round_half_up
+from labelsvc.units import Mass, plain, ratio
 
 _FINEST = Mass(Decimal("0.0001"))  # printed where no scale step is given; no scale in a workshop shows less
-_LARGEST_SHIFT = Decimal("0.1")  # of the target; practice, not law: above it the scale is too coarse for this amount
 _NOTHING = Mass(Decimal(0))
 
 
@@ -89,7 +91,21 @@ class Dose:
 
     def ingoing(self, green: Mass) -> Ingoing:
         """Return what the dose brings in."""
-        return amounts_on(green, [self.premix, MixLine("salt", self.salt, ((SALT, WHOLE),))])
+        return amounts_on(green, self._lines)
+
+    def as_cure(self, green: Mass) -> Cure:
+        """Return the dose as a dry cure of so much meat."""
+        lines = tuple(line for line in self._lines if line.weight.grams)
+        return Cure("dry", green, lines, Mass(self.weight))
+
+    @property
+    def weight(self) -> Decimal:
+        """Grams of premix and salt together."""
+        return sum((line.weight.grams for line in self._lines), Decimal(0))
+
+    @property
+    def _lines(self) -> list[MixLine]:
+        return [self.premix, MixLine("salt", self.salt, ((SALT, WHOLE),))]
 
 
 def dose_for(green: Mass, targets: Targets, premix: MixLine) -> Dose:
@@ -123,23 +139,6 @@ def dose_for(green: Mass, targets: Targets, premix: MixLine) -> Dose:
     return Dose(weighed, Mass(max(missing, Decimal(0))), sugar, -missing if is_over else Decimal(0))
 
 
-def rounded_to_scale(exact: Dose, step: Mass, is_allowed: Callable[[Dose], bool]) -> Dose:
-    """Return the dose in whole steps of the scale: the nearest, but down where the nearest is not allowed."""
-    salt, sugar = _to_step(exact.salt, step), _to_step(exact.sugar, step)
-    nearest = Dose(_weighing(exact.premix, _to_step(exact.premix.weight, step)), salt, sugar, exact.salt_over)
-    if is_allowed(nearest):
-        return nearest
-    return Dose(_weighing(exact.premix, _to_step(exact.premix.weight, step, ROUND_DOWN)), salt, sugar, exact.salt_over)
-
-
-def worst_of(dose: Dose, green: Mass, step: Mass) -> tuple[Ingoing, Ingoing]:
-    """Return the least and the most that can go in when the scale rounds the premix by half a step either way."""
-    half = step.grams / 2
-    low = _weighing(dose.premix, Mass(max(dose.premix.weight.grams - half, Decimal(0))))
-    high = _weighing(dose.premix, Mass(dose.premix.weight.grams + half))
-    return amounts_on(green, [low]), amounts_on(green, [high])
-
-
 def compute_dose(request: Mapping[str, Any]) -> dict[str, Any]:
     """Answer the contract ``dose``.
 
@@ -147,8 +146,8 @@ def compute_dose(request: Mapping[str, Any]) -> dict[str, Any]:
         request: the JSON object of a ``DoseRequest``; weights are text with a unit, percents and ppm bare decimals.
 
     Returns:
-        ``{weigh: [{name, weight}], ingoing, worst: {nitrite_ppm_low, nitrite_ppm_high}, findings}``. With a scale step the
-        weights are whole steps and ``ingoing`` is what those weights bring in; without one they are cut to 0.1 mg and
+        ``{weigh: [{name, weight}], ingoing, worst: {nitrite_ppm_low, nitrite_ppm_high}, findings, working}``. With a scale step
+        the weights are whole steps and ``ingoing`` is what those weights bring in; without one they are cut to 0.1 mg and
         ``ingoing`` is exact.
 
     Raises:
@@ -157,12 +156,12 @@ def compute_dose(request: Mapping[str, Any]) -> dict[str, Any]:
     asked = read_shape(DoseRequest, request, "dose", strict=True)
     green, targets, step = asked.green_weight, asked.targets, asked.scale_step or _NOTHING
     dose = _on_scale(dose_for(green, targets, asked.premix.line(_NOTHING)), asked)
-    low, high = worst_of(dose, green, step) if targets.nitrite_ppm else (Ingoing(()), Ingoing(()))
+    low, high = worst_of([dose.premix], green, step) if targets.nitrite_ppm else (Ingoing(()), Ingoing(()))
     ingoing = dose.ingoing(green)
     limits = asked.check(ingoing)
     findings = limits + _remarks(dose, targets)
     if step.grams and targets.nitrite_ppm:
-        findings += _remarks_on_scale(asked, ingoing, low, high, targets.nitrite_ppm)
+        findings += remarks_on_scale(asked.stops, ingoing, (low, high), targets.nitrite_ppm)
     return {
         "weigh": _weigh_list(dose, targets),
         "ingoing": {**ingoing.as_json(), "findings": [finding.as_json() for finding in limits]},
@@ -171,24 +170,36 @@ def compute_dose(request: Mapping[str, Any]) -> dict[str, Any]:
             "nitrite_ppm_high": shown(high.as_salt(SODIUM_NITRITE)),
         },
         "findings": [finding.as_json() for finding in findings],
+        "working": [*_target_said(asked), *working_of(dose.as_cure(green))] if dose.weight else [],
     }
 
 
 def _on_scale(exact: Dose, asked: DoseRequest) -> Dose:
-    if asked.scale_step is None:
+    """The dose in whole steps: the nearest, but the premix down where the nearest is stopped and the exact one is not."""
+    step, green = asked.scale_step, asked.green_weight
+    if step is None:
         return exact
-    green, is_stopped = asked.green_weight, asked.stops(exact.ingoing(asked.green_weight))
-    return rounded_to_scale(exact, asked.scale_step, lambda dose: is_stopped or not asked.stops(dose.ingoing(green)))
+    is_stopped = asked.stops(exact.ingoing(green))
+    salt, sugar = to_step(exact.salt, step), to_step(exact.sugar, step)
+
+    def is_allowed(lines: Sequence[MixLine]) -> bool:
+        return is_stopped or not asked.stops(Dose(lines[0], salt, sugar).ingoing(green))
+
+    return Dose(on_scale([exact.premix], step, is_allowed)[0], salt, sugar, exact.salt_over)
+
+
+def _target_said(asked: DoseRequest) -> list[str]:
+    """The formula turned round, with the numbers in it."""
+    if not asked.targets.nitrite_ppm:
+        return []
+    strength, target = plain(asked.premix.sodium_nitrite_percent), plain(asked.targets.nitrite_ppm)
+    exact = dose_for(asked.green_weight, asked.targets, asked.premix.line(_NOTHING)).premix.weight
+    sum_said = f"{target} ppm × {plain(asked.green_weight.grams)} g ÷ 1 000 000 ÷ {strength} %"
+    return [f"{asked.premix.name}: {sum_said} = {shown(exact.grams)} g (FSIS Directive 7620.3, page 15, turned round)"]
 
 
 def _weighing(premix: MixLine, weight: Mass) -> MixLine:
     return MixLine(premix.name, weight, premix.contents, premix.rest_is_salt)
-
-
-def _to_step(weight: Mass, step: Mass, rounding: str = ROUND_HALF_UP) -> Mass:
-    with localcontext() as context:
-        context.prec = 60  # tonnes in steps of a thousandth of a milligram are absurd, but no reason to fail
-        return Mass(ratio(weight.grams, step.grams).quantize(Decimal(1), rounding) * step.grams)
 
 
 def _weigh_list(dose: Dose, targets: Targets) -> list[dict[str, str]]:
@@ -198,7 +209,7 @@ def _weigh_list(dose: Dose, targets: Targets) -> list[dict[str, str]]:
         ("sugar", dose.sugar, targets.sugar_percent),
     )
     # Cut, not rounded: what is printed never brings in more than what was calculated.
-    return [{"name": name, "weight": str(_to_step(weight, _FINEST, ROUND_DOWN))} for name, weight, asked in parts if asked]
+    return [{"name": name, "weight": str(to_step(weight, _FINEST, ROUND_DOWN))} for name, weight, asked in parts if asked]
 
 
 def _remarks(dose: Dose, targets: Targets) -> list[Finding]:
@@ -209,20 +220,4 @@ def _remarks(dose: Dose, targets: Targets) -> list[Finding]:
             " in it, so aim for less nitrite, for more salt, or take a stronger premix"
         )
         findings.append(advice("curing.salt_over_target", message, severity="warn", found=shown(dose.salt_over), unit="g"))
-    return findings
-
-
-def _remarks_on_scale(asked: DoseRequest, ingoing: Ingoing, low: Ingoing, high: Ingoing, target: Decimal) -> list[Finding]:
-    findings = []
-    instead = "make the mix for a larger batch or take a weaker premix; a spoon is no way out"
-    if asked.stops(high) and not asked.stops(ingoing):
-        message = f"Half a step of this scale can take the dose over the limit: {instead}"
-        findings.append(
-            advice("curing.scale_over_limit", message, severity="warn", found=shown(high.as_salt(SODIUM_NITRITE)), unit="ppm")
-        )
-    shift = max(target - low.as_salt(SODIUM_NITRITE), high.as_salt(SODIUM_NITRITE) - target)
-    if shift > target * _LARGEST_SHIFT:
-        percent = plain(round_half_up(ratio(shift * 100, target), 1))
-        message = f"This scale can move the dose by {percent} % from the target: {instead}"
-        findings.append(advice("curing.scale_too_coarse", message, severity="warn", found=percent, unit="%"))
     return findings

@@ -4,91 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from labelsvc.curing.advice import advice
-from labelsvc.curing.amounts import Ingoing, amounts_on
-from labelsvc.curing.dry import portion_applied
-from labelsvc.curing.immersion import portion_at_equilibrium, portion_picked_up
+from labelsvc.curing.cure import NEEDS, NOTHING, Cure, Method, ingoing_of
 from labelsvc.curing.limits import check_limits
 from labelsvc.curing.mix import MixItem, MixLine
-from labelsvc.curing.pumped import portion_carried
+from labelsvc.curing.too_little import check_too_little
+from labelsvc.curing.working import working_of
 from labelsvc.errors import InputError
 from labelsvc.rules.finding import Finding
-from labelsvc.shape import AtLeastOne, Percent, Shape, Weighed, read_shape
+from labelsvc.shape import AtLeastOne, Exact, Percent, Shape, Weighed, read_shape
 from labelsvc.units import Mass, plain
-
-Method = Literal["dry", "dry_excess", "comminuted", "pumped", "immersion_pickup", "immersion_equilibrium"]
-# What a method needs beside the mix; a field that a method has no use for is refused, so that none is silently ignored.
-_NEEDS: Mapping[str, tuple[str, ...]] = {
-    "pumped": ("pickle_weight", "pump_percent"),
-    "immersion_pickup": ("pickle_weight", "pickup_percent"),
-    "immersion_equilibrium": ("pickle_weight",),
-}
-_NOTHING = Mass(Decimal(0))
-
-
-@dataclass(frozen=True)
-class Cure:
-    """One cure of one piece or lot.
-
-    Args:
-        method: how it is cured.
-        green: weight of the untreated meat.
-        mix: the lines of the mix; they give the proportions.
-        applied: weight of that mix put on the meat, or in the whole pickle.
-        leftover: weight of mix taken off again (dry methods).
-        pickle: weight of the whole pickle, mix included (wet methods).
-        gain_percent: pump or pick-up, percent of green weight.
-    """
-
-    method: Method
-    green: Mass
-    mix: tuple[MixLine, ...]
-    applied: Mass
-    leftover: Mass = _NOTHING
-    pickle: Mass = _NOTHING
-    gain_percent: Decimal = Decimal(0)
-
-    def __post_init__(self) -> None:
-        if self.green.grams == 0:
-            raise InputError("green_weight", "a weight of more than 0 g", str(self.green))
-        if self.mix_weight.grams == 0:
-            raise InputError("mix", "a mix that weighs more than 0 g", str(self.mix_weight))
-        if self.method in _NEEDS and self.pickle < self.applied:
-            raise InputError("pickle_weight", f"the whole pickle, at least its mix of {self.applied}", str(self.pickle))
-
-    @property
-    def mix_weight(self) -> Mass:
-        """Weight of the mix as listed."""
-        return Mass(sum((line.weight.grams for line in self.mix), Decimal(0)))
-
-
-def ingoing_of(cure: Cure) -> Ingoing:
-    """Return what a cure brings in by the formula of its method (FSIS Directive 7620.3, pages 12 to 24).
-
-    Returns:
-        mg per kg of green weight. For an excess cure (salt box) it is an upper bound for nitrite and nitrate, and the
-        salt is not known.
-
-    Raises:
-        InputError: more left over than was put on.
-    """
-    amounts = amounts_on(cure.green, cure.mix, _portion(cure))
-    return replace(amounts, upper_bound=True, salt_is_known=False) if cure.method == "dry_excess" else amounts
-
-
-def _portion(cure: Cure) -> Decimal:
-    mix, applied = cure.mix_weight, cure.applied
-    if cure.method == "pumped":
-        return portion_carried(mix, applied, cure.green, cure.pickle, cure.gain_percent)
-    if cure.method == "immersion_pickup":
-        return portion_picked_up(mix, applied, cure.green, cure.pickle, cure.gain_percent)
-    if cure.method == "immersion_equilibrium":
-        return portion_at_equilibrium(mix, applied, cure.green, cure.pickle)
-    return portion_applied(mix, applied, cure.leftover)
 
 
 class IngoingRequest(Shape, frozen=True, kw_only=True, rename={"class_": "class"}):
@@ -110,9 +38,12 @@ class IngoingRequest(Shape, frozen=True, kw_only=True, rename={"class_": "class"
     pickle_weight: Weighed | None = None
     pump_percent: Percent | None = None
     pickup_percent: Percent | None = None
+    days_in_cure: int | None = None
+    temperature_c: Exact | None = None
+    sealed: bool | None = None
 
     def __post_init__(self) -> None:
-        needed = _NEEDS.get(self.method, ())
+        needed = NEEDS.get(self.method, ())
         for name in ("pickle_weight", "pump_percent", "pickup_percent"):
             given = getattr(self, name)
             if given is None and name in needed:
@@ -130,8 +61,8 @@ class IngoingRequest(Shape, frozen=True, kw_only=True, rename={"class_": "class"
             self.green_weight,
             mix,
             self.mix_applied or listed,
-            self.leftover or _NOTHING,
-            self.pickle_weight or _NOTHING,
+            self.leftover or NOTHING,
+            self.pickle_weight or NOTHING,
             self.pump_percent or self.pickup_percent or Decimal(0),
         )
 
@@ -143,7 +74,7 @@ def compute_ingoing(request: Mapping[str, Any]) -> dict[str, Any]:
         request: the JSON object of an ``IngoingRequest``; weights are text with a unit, percents bare decimals.
 
     Returns:
-        ``{nitrite, nitrate, salt_percent, upper_bound, findings}``; numbers are text with at most four places, half up.
+        ``{nitrite, nitrate, salt_percent, upper_bound, findings, working}``; numbers are text with at most four places, half up.
 
     Raises:
         InputError: names the field, what was expected and what was given.
@@ -160,7 +91,11 @@ def compute_ingoing(request: Mapping[str, Any]) -> dict[str, Any]:
         method=cure.method,
     )
     findings += remarks_on_mix(cure.mix) + _remarks_on_cure(cure)
-    return {**ingoing.as_json(), "findings": [finding.as_json() for finding in findings]}
+    findings += check_too_little(
+        ingoing, asked.on, days=asked.days_in_cure, temperature_c=asked.temperature_c, is_sealed=asked.sealed
+    )
+    said = [finding.as_json() for finding in findings]
+    return {**ingoing.as_json(), "findings": said, "working": working_of(cure)}
 
 
 def remarks_on_mix(mix: Sequence[MixLine]) -> list[Finding]:
@@ -182,7 +117,7 @@ def _remarks_on_cure(cure: Cure) -> list[Finding]:
     if cure.method == "dry_excess":
         message = "How much an excess cure gives off is not known: the amounts are upper bounds, and the salt must be measured"
         findings.append(advice("curing.upper_bound", message))
-    if cure.leftover.grams and cure.method in _NEEDS:
+    if cure.leftover.grams and cure.method in NEEDS:
         message = "What is left of a pickle does not enter the formula of this method"
         findings.append(advice("curing.leftover", message, found=plain(cure.leftover.grams), unit="g"))
     elif cure.leftover.grams:

@@ -133,6 +133,8 @@ class Cure(Shape, frozen=True):
     planned_out: dt.date | None = None
     planned_packing: dt.date | None = None
     unused: Mass | None = None
+    temperature_c: Exact | None = None
+    bag: Literal["open", "sealed"] | None = None
     things: tuple[Text, ...] = ()
 
 

@@ -103,6 +103,8 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     cured_on: dt.date | None = None
     planned_out: dt.date | None = None
     planned_packing: dt.date | None = None
+    temperature_c: Decimal | None = None
+    bag: str | None = None
     is_weighed: bool = False
     strung_on: dt.date | None = None
     hang_milligrams: int = 0

@@ -1,33 +1,25 @@
-"""The batch record of a lot, what is in the workshop now, and the grams to weigh out by a recipe."""
+"""The batch record of a lot, and what is in the workshop now."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Any, cast
-
-import msgspec
+from typing import Any
 
 from labelsvc import facts
-from labelsvc.curing.advice import CAUTION
-from labelsvc.curing.mix import MixLine
-from labelsvc.errors import BlockedError, InputError
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.database import Connection, Ledger
-from labelsvc.ledger.derive.dosing import ingoing_into, put_on
 from labelsvc.ledger.derive.hanging import base_milligrams
-from labelsvc.ledger.derive.lawful import law_on
 from labelsvc.ledger.projection import issues_from
 from labelsvc.ledger.read import LotRow
-from labelsvc.ledger.state import LotState, PutOn
+from labelsvc.ledger.state import LotState
 from labelsvc.operations.labelling import issued_labels
 from labelsvc.operations.making import Dose, Used, doses_of, made_of
 from labelsvc.operations.recording import sentence
 from labelsvc.operations.tracing import lot_json, whole_json
-from labelsvc.recipe import RecipeLine
-from labelsvc.units import Mass, grams_text, plain, round_half_up
+from labelsvc.units import grams_text, plain, round_half_up
 
 
 def batch_record(ledger: Ledger, text: str) -> dict[str, Any]:
@@ -68,95 +60,6 @@ def here(ledger: Ledger, state: str | None = None) -> list[dict[str, Any]]:
     """Return the lots of which something is in the workshop, by state."""
     with ledger.reading() as connection:
         return [lot_json(row) for row in read.here(connection) if state is None or row.state.whereabouts == state]
-
-
-def grams_to_weigh(ledger: Ledger, recipe: str, pieces: Sequence[str]) -> dict[str, Any]:
-    """Return what to weigh out for pieces by a recipe: percent of each piece's green weight.
-
-    Args:
-        ledger: where.
-        recipe: its name.
-        pieces: codes or markers.
-
-    Raises:
-        InputError: no such recipe, or not a piece.
-        BlockedError: the recipe would put a piece over a limit in every market of its product.
-    """
-    with ledger.reading() as connection:
-        lookup = AsOf(connection, read.END_OF_TIME)
-        card = lookup.card("recipe", recipe)
-        if not isinstance(card, facts.Recipe):
-            raise InputError("recipe", "the name of a recorded recipe", recipe)
-        found = [_piece(connection, text, place) for place, text in enumerate(pieces)]
-        _refuse_over_limit(lookup, card, found)
-        return {
-            "recipe": card.name,
-            "pieces": [
-                {
-                    "code": piece.code,
-                    "name": piece.name,
-                    "green_grams": grams_text(piece.green_milligrams),
-                    "weigh": _weigh(card, piece.green_milligrams),
-                }
-                for piece in found
-            ],
-            "together": _weigh(card, sum(piece.green_milligrams for piece in found)),
-            "cautions": [CAUTION] if any(_is_curing_salt(lookup, line.ingredient) for line in card.lines) else [],
-        }
-
-
-def _refuse_over_limit(lookup: AsOf, recipe: facts.Recipe, pieces: Sequence[LotState]) -> None:
-    """Give no grams that the law would stop: better before the salt is on the meat."""
-    for place, piece in enumerate(pieces):
-        lines = [PutOn(line.ingredient, _milligrams(line, piece.green_milligrams)) for line in recipe.lines]
-        cured = msgspec.structs.replace(piece, put_on=put_on(piece, lines, sum(line.milligrams for line in lines)), method="dry")
-        product = lookup.card("product", piece.product or "")
-        if isinstance(product, facts.Product):
-            _raise_if_stopped(lookup, cured, product, f"pieces[{place}]")
-
-
-def _milligrams(line: RecipeLine, green: int) -> int:
-    return int(Decimal(green) * line.percent_of_green / 100)
-
-
-def _raise_if_stopped(lookup: AsOf, cured: LotState, product: facts.Product, field: str) -> None:
-    ingoing = ingoing_into(cured, lambda name: cast("facts.Ingredient | None", lookup.card("ingredient", name)))
-    said = [law_on(ingoing, market, product.class_in(market), [cured.born]) for market in product.markets]
-    stops = [[one for one in findings if one.severity == "stop" and one.exceeded] for findings in said]
-    if stops and all(stops):
-        raise BlockedError(
-            f"{field}: no grams for {cured.code}: {stops[0][0].message}", [one.as_json() for one in stops[0]], field
-        )
-
-
-def _piece(connection: Connection, text: str, place: int) -> LotState:
-    piece = read.find(connection, text, f"pieces[{place}]").state
-    if piece.kind != "piece":
-        raise InputError(f"pieces[{place}]", "a piece", f"{piece.code}, of kind {piece.kind}")
-    return piece
-
-
-def _weigh(recipe: facts.Recipe, green: int) -> list[dict[str, str]]:
-    """Grams to a hundredth: what a scale for curing salt shows."""
-    return [
-        {
-            "ingredient": line.ingredient,
-            "weight": f"{round_half_up(Decimal(green) / 1000 * line.percent_of_green / 100, 2)} g",
-            "percent_of_green": plain(line.percent_of_green),
-        }
-        for line in recipe.lines
-    ]
-
-
-def _is_curing_salt(lookup: AsOf, name: str) -> bool:
-    card = lookup.card("ingredient", name)
-    components = (
-        [{"name": part.name, "percent": str(part.percent)} for part in card.components]
-        if isinstance(card, facts.Ingredient)
-        else []
-    )
-    line = MixLine.from_components(name, Mass(Decimal(1)), components)
-    return line.is_unchecked or any(substance.agent in ("nitrite", "nitrate") for substance, _ in line.contents)
 
 
 def weights_said(connection: Connection, lot: LotState) -> list[str]:
@@ -335,7 +238,8 @@ def dose_json(dose: Dose) -> dict[str, Any]:
         f"nitrate {limit}{amounts['nitrate']['ppm_as_sodium_nitrate']} ppm as sodium nitrate, {salt}"
     )
     said += "".join(f". {finding.message}" for finding in dose.findings if finding.rule == "curing.unchecked_content")
-    return {"code": dose.piece.code, "text": said, **amounts, "findings": [finding.as_json() for finding in dose.findings]}
+    findings = [finding.as_json() for finding in dose.findings]
+    return {"code": dose.piece.code, "text": said, **amounts, "findings": findings, "working": list(dose.working)}
 
 
 def _label_said(label: dict[str, Any]) -> str:

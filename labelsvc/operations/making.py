@@ -15,13 +15,15 @@ from labelsvc import facts
 from labelsvc.curing.amounts import Ingoing
 from labelsvc.curing.limits import FigureOf
 from labelsvc.curing.salts import Substance, find_substance
+from labelsvc.curing.too_little import check_too_little
+from labelsvc.curing.working import working_of
 from labelsvc.declaration.composition import Line, contents_of
 from labelsvc.declaration.foods import meat_shares
 from labelsvc.declaration.ingredient_use import IngredientUse
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
-from labelsvc.ledger.derive.dosing import ingoing_into, unchecked_on
+from labelsvc.ledger.derive.dosing import cure_of, ingoing_into, unchecked_on
 from labelsvc.ledger.derive.lawful import law_on
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import LotState, Strength
@@ -58,11 +60,12 @@ class Used:
 
 @dataclass(frozen=True)
 class Dose:
-    """What the cure brought into one piece, and what the market's rules say to that."""
+    """What the cure brought into one piece, what the rules say to that, and the sums with their numbers."""
 
     piece: LotState
     ingoing: Ingoing
     findings: tuple[Finding, ...]
+    working: tuple[str, ...] = ()
 
 
 def made_of(connection: Connection, lots: Sequence[LotRow]) -> list[Used]:
@@ -162,7 +165,7 @@ def doses_of(
     Args:
         connection: where.
         pieces: pieces; what was put on each counts, on its green weight.
-        market: eu, gb, us, or None for no check.
+        market: eu, gb, us, or None for all markets of the product.
         days: today, the packing day: the law of each must hold.
         measured: what was measured of the packs, beside what was measured of each piece.
     """
@@ -178,11 +181,26 @@ def _dose(
     def card_of(name: str) -> facts.Ingredient | None:
         return cast("facts.Ingredient | None", lookup.card("ingredient", name))
 
-    ingoing, unchecked = ingoing_into(piece.state, card_of), unchecked_on(piece.state, card_of)
-    if market is None or not piece.state.put_on or not isinstance(product, facts.Product):
-        return Dose(piece.state, ingoing, tuple(unchecked))
-    law = law_on(ingoing, market, product.class_in(market), days, measured, figure_of(connection))
-    return Dose(piece.state, ingoing, (*unchecked, *law))
+    state, cure = piece.state, cure_of(piece.state, card_of)
+    ingoing, unchecked = ingoing_into(state, card_of), unchecked_on(state, card_of)
+    if cure is None:
+        return Dose(state, ingoing, tuple(unchecked))
+    markets = [market] if market else product.markets if isinstance(product, facts.Product) else []
+    law = [
+        one
+        for each in markets
+        if isinstance(product, facts.Product)
+        for one in law_on(ingoing, each, product, days, method=state.method, measured=measured, figure_of=figure_of(connection))
+    ]
+    findings = dict.fromkeys([*unchecked, *law, *_too_little(ingoing, state)])
+    return Dose(state, ingoing, tuple(findings), tuple(working_of(cure)))
+
+
+def _too_little(ingoing: Ingoing, piece: LotState) -> list[Finding]:
+    on = piece.cured_on or piece.born
+    days = (piece.planned_out - on).days if piece.planned_out and piece.cured_on else None
+    sealed = None if piece.bag is None else piece.bag == "sealed"
+    return check_too_little(ingoing, on, days=days, temperature_c=piece.temperature_c, is_sealed=sealed)
 
 
 def figure_of(connection: Connection) -> FigureOf:

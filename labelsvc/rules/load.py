@@ -20,6 +20,7 @@ from labelsvc.errors import InputError
 from labelsvc.rules.finding import Finding, Known, Severity
 
 MARKETS = ("eu", "gb", "us")
+PRACTICE = "practice"  # beside the markets: what warns or asks wherever the goods are sold, and never stops
 _REQUIRED = ("id", "title", "known", "begins", "citation")
 _OPTIONAL = ("until", "value", "unit", "expressed_as", "basis", "subject", "severity", "condition", "source", "table")
 
@@ -103,7 +104,7 @@ def rules_of(market: str, on: dt.date) -> RuleSet:
     """Return the rules of a market in force on a day.
 
     Args:
-        market: ``eu``, ``gb`` or ``us``.
+        market: ``eu``, ``gb`` or ``us``, or ``PRACTICE``.
         on: the day.
 
     Raises:
@@ -119,7 +120,7 @@ def all_rules(market: str) -> tuple[Rule, ...]:
     Raises:
         InputError: a market we have no rules for.
     """
-    if market not in MARKETS:
+    if market not in (*MARKETS, PRACTICE):
         raise InputError("market", f"one of {', '.join(MARKETS)}", market, "For any other market no legal check is made.")
     folder = resources.files("labelsvc.rules") / market
     entries: list[Rule] = []

@@ -92,6 +92,7 @@ ACTIONS = (
 # What the menu does not name: page, what else the address says, words, and one line on what it is for.
 MORE: tuple[tuple[str, dict[str, Any], str, str], ...] = (
     ("incidents.incident", {}, "Incident", "Power cut, fall, mould, pest, glass, a lost tag: holds what it touched."),
+    ("curing.dose", {}, "Grams for a wanted dose", "For one piece, by ppm and percent, without a recipe."),
     ("tubs.salt_again", {}, "Salt again", "More of a mix on pieces in the cure."),
     ("tubs.turn", {}, "Turn a tub", "Turned or restacked."),
     ("tubs.take_out", {}, "Take out of the tub", "Out and drained, to be strung later."),

@@ -59,6 +59,17 @@ FORMS = {
             Field("weight", "Weight", "weight", unit="kg"),
             _LOT,
             Field("temperature_c", "Temperature", "decimal", required=False, unit="°C"),
+            Field(
+                "sodium_nitrite_percent",
+                "Nitrite on this bag",
+                "decimal",
+                required=False,
+                unit="%",
+                hint="Of curing salt, as sodium nitrite, where it is not what its card says: the dose follows the bag.",
+            ),
+            Field(
+                "sodium_nitrate_percent", "Nitrate on this bag", "decimal", required=False, unit="%", hint="As sodium nitrate."
+            ),
         ),
         "Take it in",
         "Salt, curing salt, spice, sugar, casings: whatever goes on the meat.",

@@ -11,6 +11,7 @@ from labelsvc.operations import looking
 from labelsvc.operations.batch import batch_record
 from labelsvc.operations.looking import Standing
 from labelsvc.operations.recording import Recorded
+from labelsvc.rules.load import MARKETS
 from labelsvc.web import moments, station
 from labelsvc.web.forms import Field, Form, Rows
 
@@ -117,7 +118,9 @@ def tell_doses(pieces: list[str]) -> None:
         for dose in batch_record(station.ledger(), piece)["doses"]:
             for finding in dose["findings"]:
                 if finding["severity"] != "note":
-                    flash(f"{dose['code']}: {finding['message']}", "stop" if finding["severity"] == "stop" else "note")
+                    market = finding["rule"].partition(".")[0]
+                    where = f", {market.upper()}" if market in MARKETS else ""
+                    flash(f"{dose['code']}{where}: {finding['message']}", "stop" if finding["severity"] == "stop" else "note")
 
 
 def _asked() -> list[Standing]:

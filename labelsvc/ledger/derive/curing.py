@@ -3,24 +3,60 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import cast
 
+from labelsvc.curing.by_recipe import Part, grams_asked
 from labelsvc.errors import InputError
-from labelsvc.facts import Coat, Cure, MixLine, SaltAgain, TakeOut
-from labelsvc.ledger.derive.bench import Bench, greens
-from labelsvc.ledger.derive.dosing import put_on, scraped
+from labelsvc.facts import Coat, Cure, Ingredient, MixLine, Recipe, SaltAgain, TakeOut
+from labelsvc.ledger.derive.bench import Bench, card_key, greens
+from labelsvc.ledger.derive.dosing import mix_line, put_on, scraped
 from labelsvc.ledger.derive.lawful import hold_by_law
 from labelsvc.ledger.derive.new_lots import is_mixed_first
 from labelsvc.ledger.derive.weighing import post_weight
 from labelsvc.ledger.state import DESTROYED, DRIP, WASH, LotState, PutOn
-from labelsvc.units import grams_text, share_out
+from labelsvc.recipe import RecipeLine
+from labelsvc.rules.load import PRACTICE, rules_of
+from labelsvc.units import Mass, grams_text, plain, round_half_up, share_out
 
 
 def cure(bench: Bench) -> None:
     """Ingredient lots to pieces; for several pieces the mix is a lot of its own, shared by green weight."""
     body = cast(Cure, bench.fact.body)
     pieces = [_into_tub(bench, body, ref, f"pieces[{i}]") for i, ref in enumerate(body.pieces)]
+    if body.recipe is not None:
+        _compare_with(bench, body, bench.card(Recipe, body.recipe, "recipe"), pieces)
     _put_on(bench, pieces, body, body.tub)
+
+
+def _compare_with(bench: Bench, body: Cure, recipe: Recipe, pieces: Sequence[LotState]) -> None:
+    """Ask once where the grams on the scale are not near those that the recipe asks for, each bag by its own strength."""
+    lots = [bench.lot_of(line.lot, f"mix[{i}].lot", "ingredient") for i, line in enumerate(body.mix)]
+    green = Mass.from_milligrams(sum(piece.green_milligrams for piece in pieces))
+    parts = [_part(bench, line, lots) for line in recipe.lines]
+    tolerance = rules_of(PRACTICE, bench.fact.day)["practice.weighed_against_asked"].value or Decimal(0)
+    for part, asked in zip(parts, grams_asked(green, parts), strict=True):
+        weighed = sum(
+            (line.weight.grams for line, lot in zip(body.mix, lots, strict=True) if _is_of(lot, part.card.name)), Decimal(0)
+        )
+        wanted = asked.line.weight.grams
+        if abs(weighed - wanted) * 100 > wanted * tolerance:
+            why = f" ({asked.why})" if asked.why else ""
+            bench.issue(
+                "ask", "mix", f"{plain(round_half_up(wanted, 2))} g of {part.card.name} by the recipe {recipe.name}{why}",
+                f"{plain(weighed)} g",
+            )  # fmt: skip
+
+
+def _part(bench: Bench, line: RecipeLine, lots: Sequence[LotState]) -> Part:
+    card = bench.find_card(Ingredient, line.ingredient)
+    strengths = [lot.strength for lot in lots if _is_of(lot, line.ingredient) and lot.strength]
+    bag = mix_line(PutOn(line.ingredient, 0, strengths[0]), card) if strengths else None
+    return Part(line.percent_of_green, mix_line(PutOn(line.ingredient, 0), card), bag)
+
+
+def _is_of(lot: LotState, ingredient: str) -> bool:
+    return card_key(lot.ingredient or lot.name) == card_key(ingredient)
 
 
 def salt_again(bench: Bench) -> None:
@@ -104,6 +140,8 @@ def _into_tub(bench: Bench, body: Cure, ref: str, field: str) -> LotState:
         cured_on=bench.fact.day,
         planned_out=body.planned_out,
         planned_packing=body.planned_packing,
+        temperature_c=None if body.temperature_c is None else Decimal(body.temperature_c),
+        bag=body.bag,
         things=(*piece.things, *body.things),
         is_weighed=False,
     )

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
-from typing import cast
 
 import msgspec
 
-from labelsvc.curing.amounts import Ingoing, amounts_on
-from labelsvc.curing.ingoing import Cure, Method, ingoing_of, remarks_on_mix
+from labelsvc.curing.amounts import Ingoing
+from labelsvc.curing.cure import Cure, Method, ingoing_of
+from labelsvc.curing.ingoing import remarks_on_mix
 from labelsvc.curing.mix import MixLine
 from labelsvc.facts import Ingredient
 from labelsvc.ledger.state import LotState, PutOn
@@ -19,7 +19,7 @@ from labelsvc.units import Mass, share_out
 
 # How a method of curing in the ledger is computed; a method that needs a pump or pick-up percent, which no fact holds, counts
 # everything put on as taken in: an upper bound.
-_METHODS = {
+METHODS: Mapping[str, Method] = {
     "dry": "dry",
     "comminuted": "comminuted",
     "dry_excess": "dry_excess",
@@ -58,14 +58,28 @@ def ingoing_into(piece: LotState, card_of: Callable[[str], Ingredient | None]) -
         piece: the piece.
         card_of: gives the card of an ingredient by name.
     """
+    cure = cure_of(piece, card_of)
+    if cure is None:
+        return Ingoing(())
+    ingoing = ingoing_of(cure)
+    return ingoing if (piece.method or "dry") in METHODS else replace(ingoing, upper_bound=True)
+
+
+def cure_of(piece: LotState, card_of: Callable[[str], Ingredient | None]) -> Cure | None:
+    """Return all that was put on a piece as one cure by its method; None where nothing was.
+
+    Args:
+        piece: the piece.
+        card_of: gives the card of an ingredient by name.
+    """
     green = Mass.from_milligrams(max(piece.green_milligrams, 1))
-    lines = [mix_line(one, card_of(one.ingredient)) for one in piece.put_on if one.milligrams]
-    method = _METHODS.get(piece.method or "dry")
-    if not lines or method is None:
-        return replace(amounts_on(green, lines), upper_bound=bool(lines))
+    lines = tuple(mix_line(one, card_of(one.ingredient)) for one in piece.put_on if one.milligrams)
+    if not lines:
+        return None
+    method = METHODS.get(piece.method or "dry", "dry")
     applied = Mass(sum((line.weight.grams for line in lines), Decimal(0)))
     pickle = applied if method == "immersion_equilibrium" else Mass(Decimal(0))
-    return ingoing_of(Cure(cast(Method, method), green, tuple(lines), applied, pickle=pickle))
+    return Cure(method, green, lines, applied, pickle=pickle)
 
 
 def mix_line(one: PutOn, card: Ingredient | None) -> MixLine:

@@ -125,6 +125,7 @@ def _begin_child(bench: Bench, parent: LotState, place: int, whole: int) -> LotS
 # What a child has from the piece it was part of, beside its shares.
 _INHERITED = (
     "kind", "name", "phase", "product", "species", "method", "cured_on", "planned_out", "planned_packing",
+    "temperature_c", "bag",
     "strung_on", "tub", "place",
     "released_by", "released_on", "held_for", "trichinella", "origins", "things", "best_before", "is_portioned",
     "measured", "decided",

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from typing import cast
+from typing import Any, cast
 
 from labelsvc.curing.advice import advice
 from labelsvc.curing.amounts import Ingoing
@@ -19,7 +19,7 @@ from labelsvc.curing.trichinella import check_trichinella
 from labelsvc.errors import InputError
 from labelsvc.facts import Check, Figure, Ingredient, Measured, Product, Receive, Workshop
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Bench
-from labelsvc.ledger.derive.dosing import ingoing_into, mix_line, unchecked_on
+from labelsvc.ledger.derive.dosing import METHODS, ingoing_into, mix_line, unchecked_on
 from labelsvc.ledger.state import HeldFor, LotState, PutOn
 from labelsvc.rules.finding import Finding
 from labelsvc.rules.load import MARKETS, is_lacking, rule_of, rules_of
@@ -32,24 +32,27 @@ _CAUTIOUS = {"eu": "non_heat_treated", "gb": "non_heat_treated", "us": "dry_cure
 def law_on(
     ingoing: Ingoing,
     market: str,
-    product_class: str,
+    product: Product,
     days: Sequence[dt.date],
+    *,
+    method: str | None = None,
     measured: Sequence[Measured] = (),
     figure_of: FigureOf = no_figure,
 ) -> list[Finding]:
-    """Return what a market's rules say to an amount on some days.
+    """Return what a market's rules say to an amount in a product on some days.
 
     A class that the market does not know is checked as its most cautious one. A market that we do not know is called
     unchecked; over the highest figure in any of our rules it stops all the same.
     """
-    place = market.lower()
+    place, product_class = market.lower(), product.class_in(market)
+    how: dict[str, Any] = dict(skin_on=product.skin_on, method=METHODS.get(method or "", method), measured=measured)
     try:
         known = product_class in classes_of(place)
         checked_as = product_class if known else _CAUTIOUS[place]
         found = [
             one
             for day in dict.fromkeys(days)
-            for one in check_limits(ingoing, place, checked_as, day, measured=measured, figure_of=figure_of)
+            for one in check_limits(ingoing, place, checked_as, day, figure_of=figure_of, **how)
         ]
     except (InputError, KeyError):
         unchecked = advice("curing.unchecked", f"No legal check was made for {market}: we have no rules for it", severity="warn")
@@ -116,7 +119,10 @@ def _of_dose(
     ingoing = ingoing_into(piece, lambda name: bench.find_card(Ingredient, name))
     found = []
     for market in markets:
-        said = law_on(ingoing, market, product.class_in(market), days, measured, lambda rule: bench.find_card(Figure, rule))
+        said = law_on(
+            ingoing, market, product, days, method=piece.method, measured=measured,
+            figure_of=lambda rule: bench.find_card(Figure, rule),
+        )  # fmt: skip
         found.append([one for one in said if _stops(one) or (must_be_held(one) and one.rule not in decided)])
     mildest = min(found, key=lambda holds: (any(map(_stops, holds)), bool(holds)), default=[])
     return tuple(HeldFor(bench.fact.seq, one.message, one.as_json()) for one in dict.fromkeys(mildest))
