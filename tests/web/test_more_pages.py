@@ -33,7 +33,7 @@ def test_a_further_page_when_nothing_is_recorded_then_it_opens(empty, page):
 
 def test_more_when_opened_then_every_page_it_names_opens(bench):
     links = re.findall(r'<li><a href="([^"]+)"', bench.get("/more").text)
-    assert len(links) == 16
+    assert len(links) == 17
     assert {bench.get(link).status for link in links} == {200}
 
 
