@@ -81,6 +81,12 @@ def check_trichinella(species: str, status: str | None, eaten: str, market: str,
     return [rule.found(status, _stopped(row, status), exceeded=True, severity="stop")]
 
 
+def may_carry(species: str | None, on: dt.date) -> bool:
+    """Tell whether meat may carry Trichinella: yes also where the animal is not known, or on none of our lists."""
+    row = _row(rules_of(_CAUTIOUS, on)[f"{_CAUTIOUS}.trichinella.hosts"], species or "")
+    return row is None or bool(row["carries"])
+
+
 def _stopped(row: Mapping[str, Any], status: str) -> str:
     cannot = f"; freezing does not clear {row['group']}" if status.startswith("frozen") and "frozen" not in row["clears"] else ""
     way = "with the result of the examination" if row["clears"] == ["tested"] else "with the examination or freezing"

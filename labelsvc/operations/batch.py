@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from labelsvc import facts
+from labelsvc.curing.trichinella import may_carry
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.database import Connection, Ledger
@@ -88,10 +89,12 @@ def weights_said(connection: Connection, lot: LotState) -> list[str]:
 def _origin_said(connection: Connection, lot: LotState) -> list[str]:
     """Return what is known of where goods come from, exactly as read; "not known" is an answer."""
     received = [json.loads(row.body) for row in read.history(connection, lot.code) if row.kind == "receive" and row.body]
+    is_host = may_carry(lot.species, lot.born)
     if not received:
-        return [f"Trichinella: {lot.trichinella.replace('_', ' ')}"] if lot.trichinella else []
+        return [f"Trichinella: {lot.trichinella.replace('_', ' ')}"] if lot.trichinella and is_host else []
     fields = _OF_MEAT if lot.kind in ("animal", "part") else _OF_INGREDIENT
-    return [f"{words}: {_field_said(received[0].get(name))}" for name, words in fields.items()]
+    asked = {name: words for name, words in fields.items() if name != "trichinella" or is_host}
+    return [f"{words}: {_field_said(received[0].get(name))}" for name, words in asked.items()]
 
 
 _OF_MEAT = {

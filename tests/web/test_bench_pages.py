@@ -61,6 +61,12 @@ def test_a_pack_lot_when_shown_then_its_grams_are_those_in_its_packs(bench):
     assert bench.client.get(f"/api/v1/lots/{lot}").get_json()["lot"]["grams_here"] == "340"
 
 
+@pytest.mark.parametrize(("species", "is_asked"), [("duck", False), ("pig", True), ("cattle", False), ("mirefowl", True)])
+def test_trichinella_when_the_animal_cannot_carry_it_then_nothing_is_said(bench, species, is_asked):
+    animal = bench.shop.receive(name="half a one", species=species)
+    assert ("Trichinella" in bench.get(f"/lot/{animal}").words) is is_asked
+
+
 # --- the scan box ---------------------------------------------------------------------------------------------------
 def test_a_scan_when_of_each_lot_then_its_next_step_opens(bench):
     shop = bench.shop
