@@ -23,6 +23,13 @@ _FORMS = {
     "loose": "loose",
     "bulk to trade": "bulk",
 }
+_ROLES = {
+    "bench hand": "bench_hand",
+    "packer": "packer",
+    "responsible person": "responsible",
+    "reader": "reader",
+    "inspector": "reader",
+}
 _TRICHINELLA = {"tested": "tested", "controlled housing": "controlled_housing", "frozen": "frozen", "not known": "unknown"}
 
 
@@ -54,6 +61,15 @@ def trichinella(text: str) -> str:
         InputError: none of these.
     """
     return _one_of("trichinella", text, _TRICHINELLA)
+
+
+def role(text: str) -> str:
+    """Return what someone does in the workshop: bench_hand, packer, responsible or reader.
+
+    Raises:
+        InputError: none of these.
+    """
+    return _one_of("role", text, _ROLES)
 
 
 def _one_of(field: str, text: str, words: Mapping[str, str]) -> str:

@@ -26,6 +26,11 @@ def layouts() -> Shelf:
     return Shelf(shipped("label_layouts"), Path(own) if own else None)
 
 
+def idle_minutes() -> str:
+    """Return how many minutes a bench may be left alone: LABELSVC_IDLE_MINUTES, else 30, a meal's length (common practice)."""
+    return os.environ.get("LABELSVC_IDLE_MINUTES", "30")
+
+
 def shipped(name: str) -> Path:
     """Return a folder that comes with the program, from a wheel or from a checkout.
 

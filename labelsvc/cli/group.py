@@ -52,6 +52,7 @@ _MODULES = {
     "complaints": "recalling",
     "export": "exporting",
     "compute": "computing",
+    "person": "people",
     "verify": "keeping",
     "rebuild": "keeping",
     "demo": "demonstrating",

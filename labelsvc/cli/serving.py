@@ -16,13 +16,22 @@ from labelsvc.errors import InputError
 @click.option("--host", default="127.0.0.1", show_default=True, help="0.0.0.0 lets other devices of the network in.")
 @click.option("--port", default=8321, show_default=True, type=click.IntRange(0, 65535), help="0 takes a free one.")
 @click.option("--secret-file", type=click.Path(dir_okay=False, path_type=Path), help="Keeps who is signed in over a restart.")
+@click.option(
+    "--idle-minutes",
+    default=settings.idle_minutes,
+    show_default="LABELSVC_IDLE_MINUTES or 30",
+    type=click.IntRange(0, 1440),
+    help="A bench left alone so long asks again who is there; 0: never.",
+)
 @database
-def serve(host: str, port: int, secret_file: Path | None, database: str) -> None:
+def serve(host: str, port: int, secret_file: Path | None, idle_minutes: int, database: str) -> None:
     """Show the pages: open the address it prints in a browser."""
-    show_pages(database, host=host, port=port, secret_file=secret_file)
+    show_pages(database, host=host, port=port, secret_file=secret_file, idle_minutes=idle_minutes)
 
 
-def show_pages(database: str, *, host: str = "127.0.0.1", port: int, secret_file: Path | None = None) -> None:
+def show_pages(
+    database: str, *, host: str = "127.0.0.1", port: int, secret_file: Path | None = None, idle_minutes: int = 0
+) -> None:
     """Serve the pages until someone stops it, and say where to open them.
 
     Args:
@@ -30,6 +39,7 @@ def show_pages(database: str, *, host: str = "127.0.0.1", port: int, secret_file
         host: address to listen on.
         port: port to listen on; 0 takes a free one.
         secret_file: keeps who is signed in over a restart.
+        idle_minutes: how long a bench may be left alone before it asks again who is there; 0 for ever.
 
     Raises:
         InputError: the address is taken.
@@ -38,7 +48,7 @@ def show_pages(database: str, *, host: str = "127.0.0.1", port: int, secret_file
 
     from labelsvc.web import create_app
 
-    app = create_app(database, settings.layouts(), _secret(secret_file))
+    app = create_app(database, settings.layouts(), _secret(secret_file), idle_minutes=idle_minutes)
     try:
         server = waitress.create_server(app, host=host, port=port, threads=8, ident="labelsvc")
     except OSError as error:

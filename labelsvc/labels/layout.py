@@ -16,7 +16,9 @@ from labelsvc.labels.marks import SymbolKind
 
 Box = tuple[float, float, float, float]
 """x, y, width and height in mm."""
-Purpose = Literal["hanging_tag", "marker", "tub_card", "sale_label", "counter_card", "hold_tag", "container_label", "case_label"]
+Purpose = Literal[
+    "hanging_tag", "marker", "tub_card", "sale_label", "counter_card", "hold_tag", "container_label", "case_label", "badge"
+]  # fmt: skip
 FaceName = Literal["regular", "bold"]  # their condensed siblings are the last step before a text does not fit
 Align = Literal["left", "centre", "right"]
 

@@ -145,4 +145,19 @@ Index("ix_aliases_lot", aliases.c.lot)
 # The number of the last lot code given out on a day. Only ever grows: codes are unique for ever.
 counters = Table("counters", metadata, Column("day", _Text, primary_key=True), Column("last", Integer, nullable=False))
 
+# The people who stand at the bench. Not in the sealed chain: a secret or a name must be able to change and to go.
+people = Table(
+    "people",
+    metadata,
+    Column("id", _Id, primary_key=True),
+    Column("name", _Text, nullable=False),
+    Column("name_key", _Text, nullable=False, unique=True),
+    Column("role", _Text, nullable=False),
+    Column("pin_hash", _Text),
+    Column("badge_digest", _Text, unique=True),
+    Column("left_on", _Text),
+    Column("wrong_pins", Integer, nullable=False),
+    Column("wait_until", _Text),
+)
+
 PROJECTIONS = (aliases, contacts, links, postings, timeline, effective, lots)  # in an order that they can be emptied in

@@ -37,6 +37,7 @@ from labelsvc.web import (
     scanning,
     security,
     selling,
+    staff,
     station,
     today,
     tubs,
@@ -47,7 +48,8 @@ from labelsvc.web import (
 _PAGES = (
     today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, tubs.pages, hanging.pages,
     watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cases.pages, cards.pages,
-    markers.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages, declarations.pages, people.pages, public.pages,
+    markers.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages, declarations.pages, people.pages, staff.pages,
+    public.pages,
 )  # fmt: skip
 BODY_LIMIT = 256 * 1024  # bytes; the longest form (a hundred pieces cut at once) is a tenth of it
 
@@ -57,7 +59,13 @@ def utc_now() -> dt.datetime:
     return dt.datetime.now(dt.UTC)
 
 
-def create_app(database_url: str, layouts: Shelf, secret: str, now: Callable[[], dt.datetime] = utc_now) -> Flask:
+def create_app(
+    database_url: str,
+    layouts: Shelf,
+    secret: str,
+    now: Callable[[], dt.datetime] = utc_now,
+    idle_minutes: int = 0,
+) -> Flask:
     """Return the application.
 
     Args:
@@ -65,6 +73,7 @@ def create_app(database_url: str, layouts: Shelf, secret: str, now: Callable[[],
         layouts: the label layouts at hand.
         secret: what the session cookies are signed with.
         now: the clock.
+        idle_minutes: how long a bench may be left alone before it asks again who is there; 0 for ever.
 
     Raises:
         InputError: the database cannot be opened.
@@ -76,7 +85,7 @@ def create_app(database_url: str, layouts: Shelf, secret: str, now: Callable[[],
         SESSION_COOKIE_SAMESITE="Lax",
         MAX_CONTENT_LENGTH=BODY_LIMIT,
     )
-    app.extensions[station.KEY] = station.Station(open_ledger(database_url), layouts, now)
+    app.extensions[station.KEY] = station.Station(open_ledger(database_url), layouts, now, dt.timedelta(minutes=idle_minutes))
     app.json.sort_keys = False  # type: ignore[attr-defined]  # an answer keeps the order of the contract
     for part in (security, people, errors, wording, public):
         part.install(app)

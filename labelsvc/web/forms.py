@@ -26,7 +26,7 @@ class Field:
     Args:
         name: of the fact's field; a dot stands for a field inside (``additive.function``).
         label: as the trade says it.
-        kind: text, long, weight, decimal, count, day, time, choice, card, flag, list, codes, lot, hidden.
+        kind: text, long, weight, decimal, count, day, time, choice, card, flag, list, codes, lot, secret, hidden.
         required: whether it must be filled in.
         hint: a line under the label.
         unit: of a bare number: g or kg for a weight; else only shown (%, °C).
@@ -304,6 +304,6 @@ def _field_shown(
         "choices": one.choices,
         "card": one.card,
         "suggest": one.suggest,
-        "value": values.get(name, one.value),
+        "value": "" if one.kind == "secret" else values.get(name, one.value),
         "problem": problem if problem and problem.beside == name else None,
     }

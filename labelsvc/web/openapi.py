@@ -108,7 +108,7 @@ def _record(kind: str) -> Schema:
 
 
 def _compute(name: str) -> Schema:
-    shapes = [_ref(shape.__name__) for shape in REQUESTS.get(name, ())] or [_GS1]
+    shapes = [_GS1] if name == "gs1" else [_ref(shape.__name__) for shape in REQUESTS[name]]
     body = shapes[0] if len(shapes) == 1 else {"oneOf": shapes}
     said = {"operationId": f"compute_{name.replace('-', '_')}", "tags": ["compute"], "summary": f"Compute {name}."}
     return {**said, "requestBody": _body(body), "responses": _responses(f"computed.{name}", "400", "422")}
@@ -210,7 +210,7 @@ def _answers() -> dict[str, Schema]:
 
 
 def _computed(name: str) -> Schema:
-    fields = _COMPUTED[name]
+    fields = _COMPUTED.get(name, ())
     return _object(fields, **({"findings": _list(_ref("Finding"))} if "findings" in fields else {}))
 
 

@@ -10,18 +10,22 @@ from werkzeug.wrappers import Response
 
 from labelsvc.errors import InputError
 from labelsvc.operations import looking
+from labelsvc.operations.people import is_badge
 from labelsvc.web import station
 from labelsvc.web.errors import status_of
+from labelsvc.web.people import sign_in_by_badge
 from labelsvc.web.wording import step_of
 
 pages = Blueprint("scanning", __name__)
 _LINK = re.compile(r"/(?:lot|01/[0-9]{14}/10)/([^/]+)(?:/(?:21/)?([0-9]+))?/?$", re.ASCII)
 
 
-@pages.get("/go")
-def go() -> Response | tuple[str, int]:
-    """Lead to what was scanned or typed."""
-    text = request.args.get("code", "").strip()
+@pages.route("/go", methods=["GET", "POST"])
+def go() -> str | Response | tuple[str, int]:
+    """Lead to what was scanned or typed; a badge says who stands here and leads back. It is posted: no address shows a badge."""
+    text = request.values.get("code", "").strip()
+    if request.method == "POST" and is_badge(text):
+        return sign_in_by_badge(text)
     if not text:
         return redirect(url_for("today.today"))
     try:

@@ -51,7 +51,7 @@ def served(tmp_path):
     """A workshop with its cards behind a real server; gives its address, its clock and the makers' shop."""
     shop = build.new_shop(str(tmp_path / "workshop.db"))
     clock = Clock()
-    app = create_app(str(tmp_path / "workshop.db"), settings.layouts(), "for the tests only", clock)
+    app = create_app(str(tmp_path / "workshop.db"), settings.layouts(), "for the tests only", clock, idle_minutes=30)
     server = make_server("127.0.0.1", 0, app, threaded=True)
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
     thread.start()

@@ -3,7 +3,7 @@
 "use strict";
 (() => {
   const key = (form) => `draft:${form.dataset.draft}`;
-  const fields = (form) => [...form.elements].filter((one) => one.name && !["hidden", "submit"].includes(one.type));
+  const fields = (form) => [...form.elements].filter((one) => one.name && !["hidden", "submit", "password"].includes(one.type));
   const store = {
     get(name) { try { return JSON.parse(localStorage.getItem(name)); } catch { return null; } },
     set(name, value) { try { localStorage.setItem(name, JSON.stringify(value)); } catch { /* a full or closed store loses only the draft */ } },
@@ -105,6 +105,16 @@
     });
   });
   addEventListener("pageshow", () => document.querySelectorAll("form[data-sent]").forEach((form) => delete form.dataset.sent));
+
+  // The PIN pad types into the field beside it; a keyboard does as well.
+  document.querySelectorAll("[data-pad]").forEach((pad) => {
+    pad.hidden = false;
+    const typed = document.getElementById(pad.dataset.pad);
+    pad.addEventListener("click", (event) => {
+      const key = event.target.closest("button[value]");
+      if (key) typed.value = key.value === "back" ? typed.value.slice(0, -1) : (typed.value + key.value).slice(0, typed.maxLength);
+    });
+  });
 
   const problem = document.getElementById("problem");
   if (problem) problem.scrollIntoView({ block: "center" });
