@@ -9,6 +9,7 @@ import msgspec
 from sqlalchemy import Connection, and_, func, or_, select, tuple_
 
 from labelsvc import facts as vocabulary
+from labelsvc.ledger.among import among
 from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject, lot_subject, reserved_subject
 from labelsvc.ledger.state import LotState
 from labelsvc.ledger.tables import aliases, contacts, lots, timeline
@@ -48,7 +49,7 @@ class AsOf:
         wanted = [code for code in codes if code not in self._known]
         if wanted and self._is_current:
             earlier = tuple_(lots.c.at, lots.c.fact) < self._position
-            rows = self._connection.execute(select(lots.c.code, lots.c.known).where(lots.c.code.in_(wanted), earlier))
+            rows = self._connection.execute(select(lots.c.code, lots.c.known).where(among(lots.c.code, wanted), earlier))
             self._known.update({row.code: lot_from(row.known) for row in rows})
 
     def lot(self, code: str) -> LotState | None:

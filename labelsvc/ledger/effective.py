@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Row, select
 
 from labelsvc import facts as vocabulary
 from labelsvc.errors import NotFoundError
+from labelsvc.ledger.among import among
 from labelsvc.ledger.append import canonical
 from labelsvc.ledger.derive.bench import Happening
 from labelsvc.ledger.tables import facts, timeline
@@ -98,7 +99,7 @@ def all_standing(connection: Connection) -> Iterator[Standing]:
     )
     for start in range(0, len(turns), _AT_ONCE):
         numbers = [seq for _, _, seq in turns[start : start + _AT_ONCE]]
-        rows = {row.seq: row for row in connection.execute(select(facts).where(facts.c.seq.in_(numbers)))}
+        rows = {row.seq: row for row in connection.execute(select(facts).where(among(facts.c.seq, numbers)))}
         yield from (standing(rows[seq], corrections.get(seq, ()), voided) for seq in numbers)
 
 

@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Row, delete, insert, select
 from sqlalchemy.dialects.postgresql import insert as postgresql_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 
+from labelsvc.ledger.among import among
 from labelsvc.ledger.append import canonical
 from labelsvc.ledger.asof import lot_from, lot_text
 from labelsvc.ledger.derive.bench import (
@@ -105,7 +106,7 @@ def put_postings(connection: Connection, fact: int, lines: list[Posting]) -> Non
     if not lines:
         return
     codes = {line.account for line in lines if is_lot_kind(line.kind)}
-    numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(lots.c.code.in_(codes))).all())
+    numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(among(lots.c.code, codes))).all())
     connection.execute(insert(postings), posting_rows(fact, lines, numbers))
     rows = link_rows(fact, lines, numbers)
     if rows:
@@ -189,7 +190,7 @@ def refresh(connection: Connection, codes: Iterable[str], *, is_final: bool = Tr
 
 def put_surroundings(connection: Connection, histories: Mapping[str, list[tuple[str, LotState]]], with_aliases: set[str]) -> None:
     """Write contacts of lots from their whole histories, and aliases of some; earlier rows must be gone."""
-    numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(lots.c.code.in_(histories))).all())
+    numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(among(lots.c.code, histories))).all())
     met = [{"lot": numbers[code], **row} for code, history in histories.items() for row in contacts_of(history)]
     if met:
         connection.execute(insert(contacts), met)
@@ -214,7 +215,7 @@ def put_stays(connection: Connection, codes: Collection[str], new: Collection[st
     histories: dict[str, list[tuple[str, LotState]]] = {code: [] for code in codes}
     rows = connection.execute(
         select(timeline.c.at, timeline.c.state)
-        .where(timeline.c.subject.in_([lot_subject(code) for code in codes]), timeline.c.state.is_not(None))
+        .where(among(timeline.c.subject, [lot_subject(code) for code in codes]), timeline.c.state.is_not(None))
         .order_by(timeline.c.at, timeline.c.fact)
     )
     for row in rows:
@@ -222,7 +223,7 @@ def put_stays(connection: Connection, codes: Collection[str], new: Collection[st
         histories[state.code].append((row.at, state))
     old = [code for code in codes if code not in new]
     if old:
-        connection.execute(delete(contacts).where(contacts.c.lot.in_(select(lots.c.id).where(lots.c.code.in_(old)))))
+        connection.execute(delete(contacts).where(contacts.c.lot.in_(select(lots.c.id).where(among(lots.c.code, old)))))
     put_surroundings(connection, histories, with_aliases=set(new))
 
 

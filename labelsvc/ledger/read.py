@@ -10,6 +10,7 @@ from sqlalchemy import CTE, ColumnElement, Connection, Row, Select, and_, func, 
 
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError, InputError, NotFoundError
+from labelsvc.ledger.among import among
 from labelsvc.ledger.asof import lot_from
 from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject
 from labelsvc.ledger.state import LotState
@@ -68,14 +69,14 @@ def units_of(connection: Connection, lot: LotRow) -> list[LotRow]:
         return [lot]
     codes = [f"{lot.code}/{number}" for number in range(1, lot.state.units + 1)]
     found = {
-        row.code: LotRow(row.id, lot_from(row.known)) for row in connection.execute(_lot_rows().where(lots.c.code.in_(codes)))
+        row.code: LotRow(row.id, lot_from(row.known)) for row in connection.execute(_lot_rows().where(among(lots.c.code, codes)))
     }
     return [found[code] for code in codes]
 
 
 def lots_of(connection: Connection, numbers: Collection[int]) -> list[LotRow]:
     """Return lots by number, oldest first."""
-    rows = connection.execute(_lot_rows().where(lots.c.id.in_(numbers)).order_by(lots.c.id))
+    rows = connection.execute(_lot_rows().where(among(lots.c.id, numbers)).order_by(lots.c.id))
     return [LotRow(row.id, lot_from(row.known)) for row in rows]
 
 
@@ -94,7 +95,7 @@ def links_back(connection: Connection, seeds: Collection[int]) -> list[Link]:
 
 
 def _reach(seeds: Collection[int], near: ColumnElement[int], far: ColumnElement[int]) -> CTE:
-    reach = select(lots.c.id).where(lots.c.id.in_(seeds)).cte("reach", recursive=True)
+    reach = select(lots.c.id).where(among(lots.c.id, seeds)).cte("reach", recursive=True)
     return reach.union(select(far).join(reach, near == reach.c.id))
 
 
@@ -114,7 +115,7 @@ def came_in(connection: Connection, numbers: Collection[int]) -> dict[int, int]:
     returned = select(lines.c.id).where(same_flow, from_buyer)
     rows = (
         select(postings.c.lot, func.sum(postings.c.milligrams))
-        .where(postings.c.lot.in_(numbers), postings.c.milligrams > 0, ~returned.exists())
+        .where(among(postings.c.lot, numbers), postings.c.milligrams > 0, ~returned.exists())
         .group_by(postings.c.lot)
     )
     return {number: int(milligrams) for number, milligrams in connection.execute(rows)}
@@ -122,7 +123,7 @@ def came_in(connection: Connection, numbers: Collection[int]) -> dict[int, int]:
 
 def lines_touching(connection: Connection, numbers: Collection[int]) -> list[Line]:
     """Return every posting of every flow that touches one of the lots, in the order in which things happened."""
-    touched = select(postings.c.fact, postings.c.flow).where(postings.c.lot.in_(numbers)).distinct().subquery()
+    touched = select(postings.c.fact, postings.c.flow).where(among(postings.c.lot, numbers)).distinct().subquery()
     rows = (
         select(postings.c.fact, postings.c.flow, postings.c.kind, postings.c.lot, postings.c.milligrams)
         .join(touched, and_(postings.c.fact == touched.c.fact, postings.c.flow == touched.c.flow))
@@ -148,7 +149,7 @@ def handed_over(connection: Connection, numbers: Collection[int] | None) -> list
         .join(ends, and_(ends.c.fact == postings.c.fact, ends.c.flow == postings.c.flow))
         .join(effective, effective.c.fact == postings.c.fact)
         .where(ends.c.kind.in_(("customer", "gift", "own use", "sample")))
-        .where(postings.c.lot.is_not(None) if numbers is None else postings.c.lot.in_(numbers))
+        .where(postings.c.lot.is_not(None) if numbers is None else among(postings.c.lot, numbers))
         .order_by(effective.c.at, effective.c.fact, postings.c.lot)
     )  # fmt: skip
     return list(connection.execute(rows))
@@ -214,13 +215,13 @@ def changed_by(connection: Connection, fact: int) -> list[LotRow]:
     """Return the lots that a fact changed, as they stand now, oldest first."""
     subjects = select(timeline.c.subject).where(timeline.c.fact == fact, timeline.c.state.is_not(None))
     codes = [one.removeprefix("lot/") for one in connection.execute(subjects).scalars() if one.startswith("lot/")]
-    rows = connection.execute(_lot_rows().where(lots.c.code.in_(codes)).order_by(lots.c.id))
+    rows = connection.execute(_lot_rows().where(among(lots.c.code, codes)).order_by(lots.c.id))
     return [LotRow(row.id, lot_from(row.known)) for row in rows]
 
 
 def incidents_among(connection: Connection, numbers: Collection[int]) -> list[tuple[int, str]]:
     """Return those of some facts that are incidents, each with what happened, newest first."""
-    mine = and_(effective.c.fact.in_(numbers), effective.c.kind == "incident", effective.c.body.is_not(None))
+    mine = and_(among(effective.c.fact, numbers), effective.c.kind == "incident", effective.c.body.is_not(None))
     rows = connection.execute(select(effective.c.fact, effective.c.body).where(mine).order_by(effective.c.fact.desc()))
     return [(row.fact, str(json.loads(row.body)["what"])) for row in rows]
 
@@ -253,7 +254,7 @@ def went_into(connection: Connection, numbers: Collection[int]) -> list[tuple[Lo
     rows = (
         select(lots.c.id, lots.c.known, func.sum(links.c.milligrams))
         .join(links, links.c.receiver == lots.c.id)
-        .where(links.c.giver.in_(numbers))
+        .where(among(links.c.giver, numbers))
         .group_by(lots.c.id, lots.c.known)
         .order_by(lots.c.id)
     )

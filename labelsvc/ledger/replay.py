@@ -7,13 +7,12 @@ the timeline, and rows are written in batches. The result equals what recording 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from itertools import islice
-from typing import Any, TypeVar
+from typing import Any
 
 from sqlalchemy import Connection, Table, bindparam, delete, func, insert, select, text
 
+from labelsvc.ledger.among import among
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.derive import derive
 from labelsvc.ledger.derive.bench import Derived, Happening, card_key, is_lot_kind
@@ -34,8 +33,6 @@ from labelsvc.shape import Shape
 
 _FACTS_A_BATCH = 2000
 _LOTS_AT_HAND = 50_000  # about 50 MB; beyond it they are let go after a batch and read again when a fact names them
-_IN_ONE_LIST = 500  # values in one IN (...): far below any database's limit
-Item = TypeVar("Item")
 
 
 def rebuild(connection: Connection) -> int:
@@ -119,8 +116,8 @@ class _Replay:
             if rows:
                 self._connection.execute(insert(table), rows)
             rows.clear()
-        for codes in _in_parts(self._moved):
-            put_stays(self._connection, codes, [code for code in codes if self._moved[code]])
+        if self._moved:
+            put_stays(self._connection, list(self._moved), {code for code, is_new in self._moved.items() if is_new})
         self._moved.clear()
         if len(self._lots) > _LOTS_AT_HAND:
             self._lots.clear()
@@ -147,9 +144,9 @@ class _Replay:
     # --- as a Lookup -------------------------------------------------------------------------------------------------
     def ready(self, codes: list[str]) -> None:
         """Load lots that were let go."""
-        for some in _in_parts(code for code in codes if code not in self._lots):
-            for row in self._connection.execute(select(lots).where(lots.c.code.in_(some))):
-                self._lots[row.code] = _AtHand(row.id, row.began_at, lot_from(row.known), (row.at, row.fact), is_new=False)
+        wanted = [code for code in codes if code not in self._lots]
+        for row in self._connection.execute(select(lots).where(among(lots.c.code, wanted))) if wanted else ():
+            self._lots[row.code] = _AtHand(row.id, row.began_at, lot_from(row.known), (row.at, row.fact), is_new=False)
 
     def lot(self, code: str) -> LotState | None:
         """Return the lot, or None where there was none."""
@@ -181,12 +178,6 @@ class _Replay:
     def _written(self) -> AsOf:
         self.write()
         return AsOf(self._connection, self._position)
-
-
-def _in_parts(items: Iterable[Item]) -> Iterator[list[Item]]:
-    rest = iter(items)
-    while part := list(islice(rest, _IN_ONE_LIST)):
-        yield part
 
 
 def _put_corrections(connection: Connection) -> None:

@@ -13,6 +13,7 @@ from sqlalchemy import Connection, insert, select, tuple_
 
 from labelsvc.errors import ConflictError, InputError
 from labelsvc.facts import CARDS
+from labelsvc.ledger.among import among
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.derive import derive
 from labelsvc.ledger.derive.bench import Derived, Happening, watch_subject
@@ -219,6 +220,6 @@ def _later(connection: Connection, subjects: Iterable[str], position: Position) 
     """Return the positions of the facts after a position that touch or look at any of these subjects."""
     after = tuple_(timeline.c.at, timeline.c.fact) > position
     rows = connection.execute(
-        select(timeline.c.at, timeline.c.fact).where(timeline.c.subject.in_(list(subjects)), after).distinct()
+        select(timeline.c.at, timeline.c.fact).where(among(timeline.c.subject, list(subjects)), after).distinct()
     )
     return [(row.at, row.fact) for row in rows]
