@@ -42,6 +42,7 @@ _MODULES = {
     "layouts": "printing",
     "preview": "printing",
     "lot": "reading",
+    "declaration": "reading",
     "list": "reading",
     "doses": "dosing",
     "dose": "dosing",

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from labelsvc.cli.options import as_json, database, opened, show_json
+from labelsvc.cli.options import as_json, database, now, opened, show_json
 from labelsvc.cli.saying import at_place, show_balance
 
 
@@ -44,6 +44,30 @@ def _show_record(record: dict[str, Any]) -> None:
             click.echo(title)
             for said in dict.fromkeys(line["text"] for line in lines):
                 click.echo(f"  {said}")
+
+
+@click.command()
+@click.argument("code")
+@click.option("--market", default="", help="For a piece: the market it would be packed for.")
+@click.option("--language", default="", help="For a piece: the language of its label.")
+@as_json
+@database
+def declaration(code: str, market: str, language: str, as_json: bool, database: str) -> None:
+    """Show what a label says, why, how it came about, and what is missing: of packs, or of a piece if it were packed now."""
+    from labelsvc.operations.declaring import declared
+
+    found = declared(opened(database), code, now=now(), market=market, language=language)
+    if as_json:
+        show_json(found.as_json())
+        return
+    for one in found.particulars:
+        click.echo(f"{one.element.replace('_', ' ')}: {one.text}")
+        click.echo(
+            f"    {one.working + '; ' if one.working else ''}{one.citation}{f' ({one.known})' if one.known != 'read' else ''}"
+        )
+    click.echo("Missing before it may be printed" if found.stops else "To look at" if found.open else "Nothing is missing")
+    for finding in found.open:
+        click.echo(f"  {'! ' if finding.exceeded else '? '}{finding.message}")
 
 
 @click.command("list")

@@ -105,7 +105,9 @@ def label(request: Mapping[str, Any]) -> dict[str, Any]:
         measured=packing.measured,
     )
     lines, unknown = _composed(asked)
-    return label_of(product, asked.workshop, packing, Made(made, asked.finished_weight, lines, unknown, asked.rests_on)).as_json()
+    return label_of(
+        product, asked.workshop, packing, Made(made, asked.finished_weight, asked.finished_weight, lines, unknown, asked.rests_on)
+    ).as_json()
 
 
 def _composed(asked: LabelRequest) -> tuple[list[NutritionLine], list[str]]:

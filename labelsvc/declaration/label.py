@@ -35,7 +35,8 @@ class Made:
     """What the pack was made of, as far as its label needs it.
 
     Args:
-        declaration: ingredients, allergens and quantities.
+        declaration: ingredients and allergens of this pack, quantities of the average.
+        weight: of the product that the declaration was made for.
         finished: weight of the product that came of ``lines``.
         lines: what went in with its composition.
         unknown: why no nutrition can be computed; empty where it can.
@@ -43,6 +44,7 @@ class Made:
     """
 
     declaration: Declaration
+    weight: Mass
     finished: Mass
     lines: Sequence[NutritionLine] = ()
     unknown: Sequence[str] = ()
@@ -134,8 +136,8 @@ def _short_weight(packing: Packing, context: Context) -> str:
 
 def _list_said(product: Product, made: Made, context: Context) -> Said:
     declaration = made.declaration
-    order = "; ".join(f"{line.name} {plain(round_half_up(line.weight, 1))} g" for line in declaration.lines)
-    share = f"weights at use for {plain(round_half_up(made.finished.grams, 1))} g of finished product: {order}"
+    order = "; ".join(f"{line.name} {_grams(line.weight)}" for line in declaration.lines)
+    share = f"weights at use for {_grams(made.weight.grams)} of finished product: {order}"
     said = [particular("ingredients", declaration.ingredient_list, context.rule("ingredient_order"), share)]
     if declaration.quantity_statement and not declaration.quantities_in_list:
         said.append(particular("quantity_statement", declaration.quantity_statement, context.rule("quantity_grams"), _sums(made)))
@@ -145,14 +147,22 @@ def _list_said(product: Product, made: Made, context: Context) -> Said:
     return said, []
 
 
+def _grams(grams: Decimal) -> str:
+    """Grams for the working: to a tenth, what weighs less than a gram to a milligram."""
+    return f"{plain(round_half_up(grams, 1 if grams >= 1 else 3))} g"
+
+
 def _sums(made: Made) -> str:
     """The formula of the declared quantities with its numbers."""
-    each = [f"{one.name}: {one.exact[:8]} g in 100 g, printed {one.value}" for one in made.declaration.quantities]
+    each = [
+        f"{one.name} {plain(round_half_up(Decimal(one.exact), 2))} g in 100 g, printed {one.value}"
+        for one in made.declaration.quantities
+    ]
     pieces = f"average of {made.rests_on} piece{'s' if made.rests_on > 1 else ''}"
     weights = {line.name: line.weight for line in made.declaration.lines}
     own = [
-        f"{plain(round_half_up(weights[one.name], 1))} g / {plain(round_half_up(made.finished.grams, 1))} g x 100 = "
-        f"{plain(round_half_up(100 * ratio(weights[one.name], made.finished.grams), 2))} g of {one.name}"
+        f"{_grams(weights[one.name])} / {_grams(made.weight.grams)} x 100 = "
+        f"{plain(round_half_up(100 * ratio(weights[one.name], made.weight.grams), 2))} g of {one.name}"
         for one in made.declaration.quantities
         if one.name in weights
     ]
@@ -199,8 +209,9 @@ def _with_need(said: list[Particular], product: Product, packing: Packing, conte
     """Mark what the form of sale or a tiny pack may do without; the statement of allergens is needed where no list stands."""
     waived = _waived(said, product, packing, context)
     has_list = "ingredients" not in waived
-    alone = {"allergens"} if has_list and context.market != "us" else set()
-    return [replace(one, is_needed=one.element not in waived | alone) for one in said]
+    # the list itself tells the allergens; only the US sets a sentence behind it
+    printed = [one for one in said if one.element != "allergens" or not has_list or context.market == "us"]
+    return [replace(one, is_needed=one.element not in waived) for one in printed]
 
 
 def _waived(said: list[Particular], product: Product, packing: Packing, context: Context) -> set[str]:

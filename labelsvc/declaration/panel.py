@@ -111,6 +111,10 @@ def _maker_said(maker: SmallMaker) -> str:
     return ", ".join(part for part in said if part)
 
 
+def _grams(line: NutritionLine) -> str:
+    return plain(round_half_up(line.weight.grams, 1))
+
+
 def _working(made: Nutrition, product: Product, context: Context, lines: Sequence[NutritionLine]) -> str:
     """Return the sum behind the fat and salt, and the range in which a control would find the declared fat."""
     declared = Decimal(made.declared["fat"].removesuffix(" g").removeprefix("<"))
@@ -118,7 +122,7 @@ def _working(made: Nutrition, product: Product, context: Context, lines: Sequenc
     stands = f"declared fat stands for {plain(low)} to {plain(high)} g in a control"
     if product.per_100g is not None:
         return f"analysis on the product's card; {stands}"
-    shares = [f"{plain(line.weight.grams)} g {line.name} x {plain(line.per_100g.fat)} %" for line in lines if line.per_100g.fat]
+    shares = [f"{_grams(line)} g {line.name} x {plain(line.per_100g.fat)} %" for line in lines if line.per_100g.fat]
     fat = plain(round_half_up(made.per_100g["fat"], 2))
     salt = plain(round_half_up(made.per_100g["salt"], 2))
     total = f"({' + '.join(shares)}) / {plain(context.finished)} g" if shares else "none"

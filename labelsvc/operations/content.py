@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -30,6 +31,7 @@ from labelsvc.rules.finding import Finding
 from labelsvc.units import Mass, grams_text, plain, round_half_up
 
 _TIED = "\u00a0"  # keeps a number and its unit on one line
+_AMOUNT = re.compile(r"(?<=[0-9]) (?=g\b|kJ\b|kcal\b)")
 
 _SOURCE_LENGTH = 45  # characters that fit beside the hole of a tag whatever they are
 _SOURCE_FORMS: tuple[Callable[[LotState], str], ...] = (
@@ -154,6 +156,8 @@ def _sale(
     contains = str(elements.pop("allergens", ""))  # right behind the list in the US; elsewhere the list itself tells them
     elements["ingredients"] = (*runs, Run(f". {contains}")) if contains and market == "us" else runs
     elements["net_quantity"] = label.text("net_quantity").replace(" ", _TIED)
+    if "nutrition" in elements:
+        elements["nutrition"] = _AMOUNT.sub(_TIED, label.text("nutrition"))
     if "date_line" in elements:
         elements["date_line"] = _tied_date(label.text("date_line"))
     code = LotCode.parse(state.code)

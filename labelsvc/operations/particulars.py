@@ -18,6 +18,7 @@ from labelsvc.declaration.label import Label, Made, label_of
 from labelsvc.declaration.naming import food_name
 from labelsvc.declaration.nutrition import NutritionLine
 from labelsvc.declaration.packing import Measured, Packing
+from labelsvc.declaration.words import Words
 from labelsvc.errors import ConflictError
 from labelsvc.ledger import around, read
 from labelsvc.ledger.database import Connection
@@ -126,11 +127,11 @@ def _labelled(
     weight = Mass.from_milligrams(lots[0].state.made_milligrams if lots[0].state.kind == "pack" else lots[0].state.milligrams)
     uses = [_eaten(use_of(one, product), product) for one in made_of(connection, [lots[0]])]
     declaration = _declared(uses, weight, product, packing, average)
-    lines, unknown = _composed(average, product)
     context = context_for(packing.market, packing.language, packing.on, weight.grams)
+    lines, unknown = _composed(average, product, context.words)
     own = all_allergens([use for use, _ in uses], context_for("eu", "en", packing.on, weight.grams))
     more = [*stray_findings(average, context), *findings_of(connection, lots, own, context)]
-    return _Made(Made(declaration, average.finished, lines, unknown, average.pieces), more)
+    return _Made(Made(declaration, weight, average.finished, lines, unknown, average.pieces), more)
 
 
 def _packing(connection: Connection, unit: LotRow) -> Packing:
@@ -202,7 +203,7 @@ def _declared(
     return declare(eaten, finished_weight=weight, average=quantities, not_eaten=beside, **same)  # type: ignore[arg-type]
 
 
-def _composed(average: Average, product: facts.Product) -> tuple[list[NutritionLine], list[str]]:
+def _composed(average: Average, product: facts.Product, words: Words) -> tuple[list[NutritionLine], list[str]]:
     """The average's ingredients with their composition, and why nutrition cannot be computed, where it cannot."""
     lines, unknown = [], []
     if average.method_gives_no_salt:
@@ -213,10 +214,11 @@ def _composed(average: Average, product: facts.Product) -> tuple[list[NutritionL
             continue
         found = composition_of(one.card, one.card) if one.card else composition_of(product.meat) if product.meat else None
         if found is None:
-            card = f"{use.name}'s card" if one.card else f"the card of {product.name}, under its meat"
-            unknown.append(f"the composition of {use.name} is not known ({card})")
+            of = f"{use.name} is not known" if one.card else f"the meat is not on the card of {product.name}"
+            unknown.append(f"the composition of {of}")
         else:
-            lines.append(NutritionLine(name=use.name, weight=one.weight, per_100g=found.per_100g))
+            name = words["species"].get(use.species, use.name)
+            lines.append(NutritionLine(name=Text(name), weight=one.weight, per_100g=found.per_100g))
     return _merged(lines), list(dict.fromkeys(unknown))
 
 

@@ -67,6 +67,10 @@ ACTIONS = (
         "It came back", "selling.other", "packs", lambda one: one.lot.phase in _LEFT, _always, (("what", "return"),)
     ),
     Action("Salt again", "tubs.salt_again", "pieces", lambda one: _in_cure(one) and _is_free(one), _always),
+    Action(
+        "Wash or coat it", "coating.coat", "pieces",
+        lambda one: one.lot.kind == "piece" and one.lot.phase in _WHOLE and _is_free(one) and not one.lot.is_portioned, _never,
+    ),
     Action("Take it out", "tubs.take_out", "pieces", _in_cure, _always),
     Action(
         "Weigh it",
@@ -94,6 +98,7 @@ MORE: tuple[tuple[str, dict[str, Any], str, str], ...] = (
     ("incidents.incident", {}, "Incident", "Power cut, fall, mould, pest, glass, a lost tag: holds what it touched."),
     ("curing.dose", {}, "Grams for a wanted dose", "For one piece, by ppm and percent, without a recipe."),
     ("tubs.salt_again", {}, "Salt again", "More of a mix on pieces in the cure."),
+    ("coating.coat", {}, "Wash, coat, case or net", "What goes on a piece after the cure: an ingredient like any other."),
     ("tubs.turn", {}, "Turn a tub", "Turned or restacked."),
     ("tubs.take_out", {}, "Take out of the tub", "Out and drained, to be strung later."),
     ("cutting.split", {}, "Split", "A piece cut through, or codes for pieces of a lot of several."),

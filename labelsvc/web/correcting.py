@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response
 from labelsvc.errors import InputError
 from labelsvc.operations import looking
 from labelsvc.operations.recording import Recorded
-from labelsvc.web import curing, cutting, goods_in, hanging, moments, selling, station, tubs, watching
+from labelsvc.web import coating, curing, cutting, goods_in, hanging, moments, selling, station, tubs, watching
 from labelsvc.web.forms import Field, Form, flat
 from labelsvc.web.scanning import lot_address
 
@@ -70,6 +70,7 @@ def _form_of(kind: str, stands: dict[str, Any]) -> Form | None:
         "cut": cutting.FORM,
         "cure": curing.form_for([]),
         "salt_again": tubs.SALT_AGAIN,
+        "coat": coating.COAT,
         "take_out": tubs.TAKE_OUT,
         "turn": tubs.TURN,
         "split": cutting.SPLIT,

@@ -147,6 +147,7 @@ def form_for(together: list[dict[str, str]]) -> Form:
                 titles=wanted,
             ),
             Field("recipe", "Recipe", "card", required=False, card="recipe"),
+            Field("things", "Bowls and machines", "list", required=False, hint="What it was mixed in: with commas between."),
             Field("planned_out", "To come out on", "day", required=False),
             Field("planned_packing", "To be packed on", "day", required=False, hint="The limits of that day are checked too."),
             Field("temperature_c", "Temperature of the cure", "decimal", required=False, unit="°C"),

@@ -39,6 +39,7 @@ _MEAT = (
     Field("slaughterhouse", "Slaughterhouse", required=False, hint="Its approval number."),
     Field("kill_date", "Day of slaughter", "day", required=False),
     _LOT,
+    Field("origin", "Country it comes from", required=False, hint="Two capitals, such as FR, as its papers say."),
     Field("trichinella", "Trichinella", "choice", choices=_TRICHINELLA, value="unknown"),
 )
 FORMS = {

@@ -27,6 +27,7 @@ STRING = Form(
         Field("place", "Hangs in", suggest="rooms"),
         Field("tare", "String, net and casing", "weight", required=False, unit="g", hint=_TARE_HINT),
         Field("weight_is", "The weight is", "choice", choices=_IS),
+        Field("things", "Netting machine and the like", "list", required=False),
     ),
     "Record and print the tag",
 )

@@ -17,6 +17,7 @@ from labelsvc.facts import KINDS, Workshop
 from labelsvc.ledger.derive.cards import check_card
 from labelsvc.ledger.derive.new_lots import printed_ahead
 from labelsvc.ledger.state import COUNT, LOT_KINDS, End, HeldFor, Issue, LotState, Posting
+from labelsvc.rules.finding import Finding
 from labelsvc.shape import Shape
 from labelsvc.units import grams_text
 
@@ -326,9 +327,9 @@ class Bench:
             expected = f"a lot that is not held ({held.reason})"
             self._issues.append(Issue("blocked", field, expected, lot.code, _way_out(held), held.finding))
 
-    def issue(self, level: str, field: str, expected: str, got: str, hint: str = "") -> None:
-        """Note an issue of the fact."""
-        self._issues.append(Issue(level, field, expected, got, hint))
+    def issue(self, level: str, field: str, expected: str, got: str, hint: str = "", finding: Finding | None = None) -> None:
+        """Note an issue of the fact; one that follows from a rule brings its finding."""
+        self._issues.append(Issue(level, field, expected, got, hint, finding.as_json() if finding else None))
 
     def _put(self, lot: LotState) -> LotState:
         self._lots[lot.code] = lot

@@ -9,6 +9,7 @@ from labelsvc.errors import InputError
 from labelsvc.facts import Customer, Dispose, Give, Return, Sell, Workshop
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Bench, card_key, percent_of
 from labelsvc.ledger.state import DESTROYED, OWN_USE, PUBLIC, SAMPLE, End, HeldFor, LotState
+from labelsvc.rules.load import rules_of
 from labelsvc.units import grams_text
 
 _HOW = {"destroyed": DESTROYED, "own_use": OWN_USE, "sample": SAMPLE}
@@ -35,6 +36,8 @@ def give(bench: Bench) -> None:
 def _hand_over(bench: Bench, refs: tuple[str, ...], end: End, phase: str, business: bool) -> None:
     for unit in _each_once(bench, refs):
         _may_leave(bench, unit, phase)
+        if phase == "sold" and business:
+            _may_go_to_business(bench, unit, end.name)
         bench.flow((unit, -unit.milligrams), (end, unit.milligrams))
         leaves = dict(phase=phase, holder=end.name, is_business=business, handed_over_milligrams=unit.milligrams)
         bench.change(unit, **leaves, place=None)
@@ -64,6 +67,18 @@ def _may_leave(bench: Bench, unit: LotState, phase: str) -> None:
         bench.issue("blocked", "packs", "packs of released pieces", f"{unit.code}, not released", "Release the lot first.")
     if unit.best_before is not None and bench.fact.day > unit.best_before:
         bench.issue("ask", "packs", f"packs before their date {unit.best_before}", f"{unit.code} on {bench.fact.day}")
+
+
+def _may_go_to_business(bench: Bench, unit: LotState, customer: str) -> None:
+    """A US shop exempt from inspection sells cured meat to household consumers only (9 CFR 303.1(d)(2))."""
+    workshop = bench.find_card(Workshop, THE_WORKSHOP)
+    if workshop is None or choices.standing(workshop.standing) != "us_retail_exempt":
+        return
+    rule = rules_of("us", bench.fact.day).get("us.labelling.retail_exempt")
+    if rule is not None:
+        message = f"{unit.code} is cured, and {customer} is a business: a shop exempt from inspection sells it to consumers only."
+        found = rule.found(customer, message, exceeded=True)
+        bench.issue("blocked", "customer", "a household consumer", f"{customer}, a business", rule.citation, found)
 
 
 def take_back(bench: Bench) -> None:
