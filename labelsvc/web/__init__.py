@@ -47,17 +47,10 @@ from labelsvc.web import (
 )
 
 _PAGES = (
-<<<<<<< HEAD
     today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, tubs.pages, hanging.pages,
-    watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cases.pages, cards.pages,
-    markers.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages, declarations.pages, people.pages, staff.pages,
-    public.pages,
-=======
-    today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, tubs.pages, coating.pages,
-    hanging.pages, watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages,
-    cases.pages, cards.pages, markers.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages,
-    declarations.pages, people.pages, public.pages,
->>>>>>> dd00b66 (Show declarations by command; coats on a page; a US retail-exempt shop sells cured meat to consumers only; the demo's labels declare nutrition)
+    watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cases.pages,
+    cards.pages, markers.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages, declarations.pages,
+    people.pages, staff.pages, public.pages, coating.pages,
 )  # fmt: skip
 BODY_LIMIT = 256 * 1024  # bytes; the longest form (a hundred pieces cut at once) is a tenth of it
 
