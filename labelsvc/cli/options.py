@@ -53,10 +53,11 @@ def opened(url: str) -> Ledger:
 def record_asking(url: str, kind: str, given: dict[str, Any], *, who: str, yes: bool, may_ask: bool) -> Recorded:
     """Record a fact; where something is unusual and a person sits at the keyboard, ask once."""
     ledger = opened(url)
+    is_there = may_ask and sys.stdin.isatty()
     try:
-        return record(ledger, kind, given, now=now(), who=who, confirmed=yes)
+        return record(ledger, kind, given, now=now(), who=who, confirmed=yes, is_at_bench=is_there)
     except ConfirmationNeeded as question:
-        if not may_ask or not sys.stdin.isatty() or not click.confirm(f"{question.message} Record it?"):
+        if not is_there or not click.confirm(f"{question.message} Record it?"):
             raise
         return record(ledger, kind, given, now=now(), who=who, confirmed=True)
 

@@ -12,7 +12,7 @@ from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.ledger.among import among
 from labelsvc.ledger.asof import lot_from
-from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject
+from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject, reserved_subject
 from labelsvc.ledger.state import LotState
 from labelsvc.ledger.tables import aliases, contacts, effective, facts, links, lots, postings, timeline
 from labelsvc.trace.balance import Line
@@ -355,6 +355,24 @@ def ingredient_names(connection: Connection) -> list[str]:
     """Return the names of the ingredients of which there are or were lots."""
     rows = select(lots.c.ingredient_key).where(lots.c.ingredient_key.is_not(None)).distinct().order_by(lots.c.ingredient_key)
     return list(connection.execute(rows).scalars())
+
+
+def free_markers(connection: Connection, most: int) -> list[str]:
+    """Return codes printed ahead that no lot has yet: those printed last, in their order."""
+    subject = reserved_subject("")
+    reserved = func.substr(timeline.c.subject, len(subject) + 1)
+    mine = and_(timeline.c.subject >= subject, timeline.c.subject < reserved_subject(chr(0x7E)), timeline.c.state.is_not(None))
+    is_free = ~select(lots.c.id).where(lots.c.code == reserved).exists()
+    rows = select(reserved).where(mine, is_free).order_by(timeline.c.subject.desc()).limit(most)
+    return sorted(connection.execute(rows).scalars())
+
+
+def pieces_before(connection: Connection, name: str) -> list[LotState]:
+    """Return the last pieces of a product, newest first, at most 50, looked for among the last 20,000 lots."""
+    newest = select(func.max(lots.c.id)).scalar_subquery()
+    mine = and_(lots.c.id > newest - 20_000, lots.c.kind == "piece", lots.c.name == name)
+    rows = connection.execute(select(lots.c.known).where(mine).order_by(lots.c.id.desc()).limit(50)).scalars()
+    return [lot_from(known) for known in rows]
 
 
 def cards(connection: Connection, kind: str) -> list[dict[str, Any]]:

@@ -8,6 +8,7 @@ from dataclasses import asdict
 from typing import Any
 
 from labelsvc import choices
+from labelsvc.codes.link import base_address, batch_link
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import BlockedError, ConflictError, LabelsvcError
 from labelsvc.labels.content import LabelContent
@@ -47,6 +48,7 @@ TUB_CARD = "tub_card_105x148"
 CONTAINER = "container_label_70x50"
 CASE = "case_label_148x105"
 MARKER = "marker_strip_100x20"
+TAG_AHEAD = "tag_ahead_60x120"
 
 
 def tag(
@@ -211,20 +213,20 @@ def markers(ledger: Ledger, count: int, *, layouts: Shelf, now: dt.datetime, who
     """
     with_press = press(layouts, stock, MARKER, "en")
     done = record(ledger, "reserve", {"count": count}, now=now, who=who)
-    placed = with_press.place([_marker_said(code) for code in done.codes])
+    placed = with_press.place(_markers_said(ledger, done.codes, with_press))
     pdf = with_press.draw(placed, title_of(with_press.layout, done.codes))
     return Issued(pdf, done.fact, done.codes, (), with_press.prove(pdf, placed))
 
 
-def markers_again(ledger: Ledger, fact: int, *, layouts: Shelf) -> bytes:
+def markers_again(ledger: Ledger, fact: int, *, layouts: Shelf, stock: Stock = USUAL) -> bytes:
     """Return the markers of a reservation once more, for the printer; nothing is recorded.
 
     Raises:
         NotFoundError, ConflictError: as of ``reserved_by``.
     """
     codes = reserved_by(ledger, fact)
-    with_press = press(layouts, USUAL, MARKER, "en")
-    return with_press.draw(with_press.place([_marker_said(code) for code in codes]), title_of(with_press.layout, codes))
+    with_press = press(layouts, stock, MARKER, "en")
+    return with_press.draw(with_press.place(_markers_said(ledger, codes, with_press)), title_of(with_press.layout, codes))
 
 
 def reserved_by(ledger: Ledger, fact: int) -> tuple[str, ...]:
@@ -241,9 +243,18 @@ def reserved_by(ledger: Ledger, fact: int) -> tuple[str, ...]:
     return tuple(happening.codes)
 
 
-def _marker_said(code: str) -> LabelContent:
-    day, serial = LotCode.parse(code).spoken
-    return LabelContent({"lot_code_day": day, "lot_code_serial": serial, "code128": code})
+def _markers_said(ledger: Ledger, codes: Sequence[str], with_press: Press) -> list[LabelContent]:
+    """Say the code of each marker, and the link to the record it will have where the layout has room for one."""
+    base = ""
+    if "qr" in with_press.layout.elements:
+        with ledger.reading() as connection:
+            base = workshop_of(connection).base_url or ""
+    found = []
+    for code in codes:
+        day, serial = LotCode.parse(code).spoken
+        link = {"qr": batch_link(base_address(base), LotCode.parse(code))} if base else {}
+        found.append(LabelContent({"lot_code_day": day, "lot_code_serial": serial, "code128": code, **link}))
+    return found
 
 
 def tag_as_issued(ledger: Ledger, text: str, *, layouts: Shelf) -> bytes:

@@ -172,6 +172,12 @@ def is_free_marker(ledger: Ledger, text: str) -> bool:
         return lookup.is_reserved(code) and lookup.lot(code) is None
 
 
+def free_markers(ledger: Ledger, most: int = 12) -> list[str]:
+    """Return the next codes printed ahead that wait for their pieces."""
+    with ledger.reading() as connection:
+        return read.free_markers(connection, most)
+
+
 def tubs_in(here: Iterable[Standing]) -> list[str]:
     """Return the tubs in which something lies."""
     return sorted({one.lot.tub for one in here if one.lot.tub and one.lot.phase == "in cure"})

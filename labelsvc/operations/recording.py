@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -22,6 +22,7 @@ from labelsvc.ledger.read import END_OF_TIME, last_before
 from labelsvc.ledger.settle import LaterIssue, put_changed, put_correction, put_new, work_out
 from labelsvc.ledger.state import Issue
 from labelsvc.operations.cross_contact import question
+from labelsvc.operations.doubts import doubts
 from labelsvc.operations.when import bounds, happened, instant, is_bare_day
 from labelsvc.rules.finding import Finding
 from labelsvc.shape import Shape
@@ -58,7 +59,16 @@ class Recorded:
         }
 
 
-def record(ledger: Ledger, kind: str, given: object, *, now: dt.datetime, who: str = "", confirmed: bool = False) -> Recorded:
+def record(
+    ledger: Ledger,
+    kind: str,
+    given: object,
+    *,
+    now: dt.datetime,
+    who: str = "",
+    confirmed: bool = False,
+    is_at_bench: bool = False,
+) -> Recorded:
     """Record a fact.
 
     Args:
@@ -68,6 +78,7 @@ def record(ledger: Ledger, kind: str, given: object, *, now: dt.datetime, who: s
         now: the present, with a time zone.
         who: who says so, where the object does not.
         confirmed: whether the person has said yes to what is unusual.
+        is_at_bench: whether someone is there to be asked about what is only unlike the usual (``doubts``).
 
     Returns:
         The number of the fact, the codes given out and what should be heard of.
@@ -77,11 +88,18 @@ def record(ledger: Ledger, kind: str, given: object, *, now: dt.datetime, who: s
     """
     facts.read(kind, _envelope(kind, given, who, confirmed)[3])  # what cannot be read need not wait for the only writer
     with ledger.writing() as connection:
-        return record_within(connection, kind, given, now=now, who=who, confirmed=confirmed)
+        return record_within(connection, kind, given, now=now, who=who, confirmed=confirmed, is_at_bench=is_at_bench)
 
 
 def record_within(
-    connection: Connection, kind: str, given: object, *, now: dt.datetime, who: str = "", confirmed: bool = False
+    connection: Connection,
+    kind: str,
+    given: object,
+    *,
+    now: dt.datetime,
+    who: str = "",
+    confirmed: bool = False,
+    is_at_bench: bool = False,
 ) -> Recorded:
     """Record a fact in a writer's transaction that is open already: what was read in it still stands.
 
@@ -98,7 +116,12 @@ def record_within(
     new = NewFact(kind, moment, instant(now), by, fields, day)
     if isinstance(body, facts.Correct):
         return _correct(connection, body, new, yes, now, zone)
-    return _record_new(connection, body, new, yes, now.astimezone(zone).date(), asked)
+    today = now.astimezone(zone).date()
+
+    def unusual(derived: Derived) -> list[Issue]:
+        return [*asked, *(doubts(connection, kind, body, derived, day, today) if is_at_bench else ())]
+
+    return _record_new(connection, body, new, yes, today, unusual)
 
 
 def _moment(connection: Connection, at: str | None, now: dt.datetime, zone: ZoneInfo) -> tuple[str, dt.date]:
@@ -134,13 +157,18 @@ def _envelope(kind: str, given: object, who: str, confirmed: bool) -> tuple[str 
 
 
 def _record_new(
-    connection: Connection, body: Shape, new: NewFact, yes: bool, today: dt.date, asked: Sequence[Issue] = ()
+    connection: Connection,
+    body: Shape,
+    new: NewFact,
+    yes: bool,
+    today: dt.date,
+    unusual: Callable[[Derived], Sequence[Issue]],
 ) -> Recorded:
     seq, previous = next_seq(connection)
     codes = _codes_for(connection, new_lots(body), today)
     happening = Happening(seq, new.kind, new.happened_at, new.day, body, codes, said=canonical(new.given))
     derived, lookup = work_out(connection, happening, _codes_in(new.given))
-    issues = [*derived.issues, *_doubt_about_day(connection, body, derived), *asked]
+    issues = [*derived.issues, *_doubt_about_day(connection, body, derived), *unusual(derived)]
     answered = _answered(issues, yes)
     append(connection, _settled(new, codes, derived, answered), seq, previous)
     later = put_new(connection, happening, derived, lookup)

@@ -25,7 +25,8 @@ FORM = Form(
             (
                 Field("product", "Product", "card", card="product", carried=True),
                 Field("weight", "Green weight", "weight", unit="g"),
-                Field("marker", "Marker on the loop", "lot", required=False),
+                Field("marker", "Marker on the loop", "lot", required=False, suggest="markers"),
+                Field("count", "How many, as one lot", "count", required=False),
             ),
             "One more piece",
             hint="Weigh after trimming. What is not weighed stays with the animal.",
@@ -49,7 +50,7 @@ SPLIT = Form(
             "Pieces it becomes",
             (
                 Field("weight", "Weight", "weight", unit="g"),
-                Field("marker", "Marker on the loop", "lot", required=False),
+                Field("marker", "Marker on the loop", "lot", required=False, suggest="markers"),
                 Field("tare", "String and net", "weight", required=False, unit="g"),
             ),
             "One more piece",
@@ -76,8 +77,10 @@ def cut() -> moments.Answer:
     products = moments.names("product")
     if len(products) == 1:
         start.update({f"pieces-{row}-product": products[0] for row in range(3)})
+    free = looking.free_markers(station.ledger())
     return moments.moment(
-        FORM, done, start=start, about=source, lot=moments.lot_head(source), suggestions={"to_cut": to_cut}
+        FORM, done, start=start, template="cut.html", about=source, lot=moments.lot_head(source), free=free,
+        suggestions={"to_cut": to_cut, "markers": free},
     )  # fmt: skip
 
 
@@ -92,7 +95,11 @@ def split() -> moments.Answer:
         return redirect(f"/lot/{recorded.codes[0]}" if len(recorded.codes) == 1 else "/")
 
     form = replace(SPLIT, parts=(SPLIT.parts[0], replace(_rows(SPLIT), start=min(lot.lot.count or 2, 20)))) if lot else SPLIT
-    return moments.moment(form, done, start={"from": asked}, template="split.html", about=asked, lot=lot)
+    free = looking.free_markers(station.ledger())
+    start = {"from": asked, "pieces-0-marker": request.args.get("marker", "")}
+    return moments.moment(
+        form, done, start=start, template="split.html", about=asked, lot=lot, free=free, suggestions={"markers": free}
+    )
 
 
 def _rows(form: Form) -> Rows:

@@ -4,22 +4,30 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Blueprint, Response, flash, redirect, render_template, url_for
+from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
 from labelsvc.operations import labelling
+from labelsvc.operations.issuing import Stock
 from labelsvc.operations.recording import Recorded
 from labelsvc.web import moments, station
 from labelsvc.web.forms import Field, Form
 
 pages = Blueprint("markers", __name__)
 
+LAYOUTS = (
+    (labelling.MARKER, "Strips for the loop, 100 × 20 mm"),
+    (labelling.TAG_AHEAD, "Hanging tags to write on, 60 × 120 mm"),
+)
 FORM = Form(
     "reserve",
     "Blank markers",
-    (Field("count", "How many", "count", value="20", hint="At most 500 at once."),),
+    (
+        Field("count", "How many", "count", value="20", hint="At most 500 at once."),
+        Field("layout", "Printed as", "choice", choices=LAYOUTS, value=labelling.MARKER),
+    ),
     "Reserve and print",
-    "Waterproof strips for the loop, printed ahead. Scan one at the cut, and the piece gets its code.",
+    "Printed ahead, also for the next power cut. Scan one when a piece is cut or split off, and the piece gets its code.",
     when=False,
 )
 
@@ -30,12 +38,14 @@ def reserve() -> moments.Answer:
 
     def act(given: dict[str, Any], confirmed: bool) -> Recorded:
         at = station.station()
-        issued = labelling.markers(at.ledger, given.get("count", 0), layouts=at.layouts, now=at.now(), who=station.who())
+        stock = Stock(layout=given.get("layout"))
+        count = given.get("count", 0)
+        issued = labelling.markers(at.ledger, count, layouts=at.layouts, now=at.now(), who=station.who(), stock=stock)
         return Recorded(issued.fact, issued.lots)
 
     def done(recorded: Recorded, given: dict[str, Any]) -> BaseResponse:
         flash(f"{len(recorded.codes)} markers are reserved, every symbol on them read again.", "did")
-        return redirect(url_for("markers.printed", fact=recorded.fact))
+        return redirect(url_for("markers.printed", fact=recorded.fact, layout=given.get("layout")))
 
     return moments.moment(FORM, done, act=act)
 
@@ -44,12 +54,17 @@ def reserve() -> moments.Answer:
 def printed(fact: int) -> str:
     """Show markers that were reserved, to print them."""
     at = station.station()
-    return render_template("markers.html", fact=fact, codes=labelling.reserved_by(at.ledger, fact))
+    codes = labelling.reserved_by(at.ledger, fact)
+    return render_template("markers.html", fact=fact, codes=codes, layouts=LAYOUTS, layout=_layout())
 
 
 @pages.get("/markers/<int:fact>.pdf")
 def pdf(fact: int) -> Response:
     """Give the markers of a reservation; it records nothing."""
     at = station.station()
-    drawn = labelling.markers_again(at.ledger, fact, layouts=at.layouts)
+    drawn = labelling.markers_again(at.ledger, fact, layouts=at.layouts, stock=Stock(layout=_layout()))
     return Response(drawn, mimetype="application/pdf", headers={"Content-Disposition": f'inline; filename="markers-{fact}.pdf"'})
+
+
+def _layout() -> str:
+    return request.args.get("layout", labelling.MARKER)

@@ -67,7 +67,7 @@ def recording(kind: str) -> Act:
     """Return how a kind of fact is recorded at this bench."""
 
     def act(given: dict[str, Any], confirmed: bool) -> Recorded:
-        return record(station.ledger(), kind, given, now=station.now(), who=station.who(), confirmed=confirmed)
+        return record(station.ledger(), kind, given, now=station.now(), who=station.who(), confirmed=confirmed, is_at_bench=True)
 
     return act
 

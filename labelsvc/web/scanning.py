@@ -34,7 +34,7 @@ def go() -> str | Response | tuple[str, int]:
         if looking.in_tub(station.ledger(), text):
             return redirect(url_for("hanging.string", tub=text))
         if looking.is_free_marker(station.ledger(), understood(text)):
-            flash(f"{understood(text)} is a marker that is free. Say which animal the piece is cut from.", "note")
+            flash(f"{understood(text)} was printed ahead and is free. Say which animal the piece is cut from.", "note")
             return redirect(url_for("cutting.cut", marker=understood(text)))
         return render_template("not_found.html", text=text, message=error.message), status_of(error)
     return redirect(next_page(standing))

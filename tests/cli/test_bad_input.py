@@ -137,8 +137,8 @@ def test_string_when_the_piece_hangs_already_then_exit_1(hung: tuple[Hand, Story
 
 def test_pack_when_the_packs_are_heavier_than_the_piece_then_exit_2(hung: tuple[Hand, Story, int]):
     hand, story, facts = hung
-    said = "packs: expected packs, rest and trim of at most the 1215 g there are, got 1300 g. The packs alone weigh 1300 g."
-    answer = hand.refuse("pack", from_=[{"piece": story.first}], packs=[{"weight": "1300 g"}], session="s", market="eu",
+    said = "packs: expected packs, rest and trim of at most the 1215 g there are, got 1400 g. The packs alone weigh 1400 g."
+    answer = hand.refuse("pack", from_=[{"piece": story.first}], packs=[{"weight": "1400 g"}], session="s", market="eu",
                          language="en", form="prepacked")  # fmt: skip
     _is_refused(answer, 2, said, hand, facts)
 

@@ -186,11 +186,15 @@ def test_small_gain_at_packing_goes_to_count_difference(shop):
     ]
 
 
-def test_packs_heavier_than_their_piece_are_refused(shop):
+def test_packs_heavier_than_their_piece_are_asked_about_and_far_heavier_ones_refused(shop):
     piece = shop.hanging_piece(hung="720 g")
-    expected = "packs: expected packs, rest and trim of at most the 700 g there are, got 708 g. The packs alone weigh 708 g."
-    with pytest.raises(InputError, match=sentence(expected)):
-        shop.pack([piece], "708 g", at="2026-05-21", yes=True)
+    expected = "packs: expected packs, rest and trim of at most the 700 g there are, got {0} g. The packs alone weigh {0} g."
+    with pytest.raises(ConfirmationNeeded, match=f"^{re.escape(expected.format(708))}"):
+        shop.pack([piece], "708 g", at="2026-05-21")
+    with pytest.raises(InputError, match=sentence(expected.format(771))):  # 71 g is over a tenth of 700
+        shop.pack([piece], "771 g", at="2026-05-21", yes=True)
+    shop.pack([piece], "770 g", at="2026-05-21", yes=True)
+    assert shop.flows(shop.last.fact)[0] == [("count difference", -70_000), (piece, 70_000)]
 
 
 def test_several_pieces_into_mixed_packs_are_one_flow(shop):

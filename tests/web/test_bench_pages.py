@@ -182,8 +182,13 @@ def test_weigh_when_the_target_is_reached_then_the_release_is_asked(bench):
 
 def test_weigh_when_on_an_earlier_day_then_it_stands_there(bench):
     piece = bench.shop.hanging_piece()
-    bench.post("/weigh", piece=piece, weight="900", at="2026-04-01")
-    assert "2026-04-01 weighed 900 g" in bench.get(f"/lot/{piece}").words
+    bench.post("/weigh", piece=piece, weight="900", at="2026-05-11")  # fourteen days back
+    assert "2026-05-11 weighed 900 g" in bench.get(f"/lot/{piece}").words
+    page = bench.post("/weigh", piece=piece, weight="890", at="2026-05-10")
+    assert "Is that right? Expected a day of the last 14 days; got 2026-05-10, 15 days ago." in page.beside("at")
+    asked = re.search(r'name="asked" value="([0-9a-f]+)"', page.text)[1]
+    bench.post("/weigh", piece=piece, weight="890", at="2026-05-10", asked=asked, confirmed="yes")
+    assert "2026-05-10 weighed 890 g" in bench.get(f"/lot/{piece}").words
 
 
 def test_a_form_when_its_token_is_foreign_then_nothing_is_recorded(bench):

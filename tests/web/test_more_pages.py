@@ -226,6 +226,24 @@ def test_markers_when_reserved_then_they_print_again_and_one_becomes_the_code_of
     assert bench.shop.state(marker).green_milligrams == 1_200_000
 
 
+def test_tags_when_printed_ahead_then_each_has_its_code_and_link_and_becomes_the_code_of_a_piece_split_off(bench):
+    page = bench.post("/markers", count="2", layout="tag_ahead_60x120")
+    first, second = codes(page, "P")[:2]
+    pdf = pypdfium2.PdfDocument(bench.client.get(page.where.replace("?", ".pdf?")).data)
+    assert [round(side / 72 * 25.4) for side in pdf[0].get_size()] == [60, 120]
+    found = {one.text for one in zxingcpp.read_barcodes(pdf[1].render(scale=4).to_pil())}
+    assert found == {second, f"https://labels.example.com/lot/{second}"}
+    assert "STOP AT g, STRING INCLUDED" in pdf[0].get_textpage().get_text_range()
+    assert f'value="{first}"' in bench.get("/cut").text  # offered where it is needed next
+    rows = dict(pieces__0__product="Cured duck breast", pieces__0__weight="3000", pieces__0__count="10")
+    animal = bench.shop.receive(kind="part", name="duck breasts", species="duck")
+    lot = codes(bench.post("/cut", from_=animal, **rows), "P")[0]
+    assert bench.shop.state(lot).count == 10
+    bench.post("/split", from_=lot, pieces__0__weight="310", pieces__0__marker=f"https://labels.example.com/lot/{first}")
+    assert bench.shop.state(first).parent == lot
+    assert f'value="{first}"' not in bench.get("/cut").text
+
+
 @pytest.mark.parametrize("count", ["0", "501", "many", ""])
 def test_markers_when_the_number_cannot_be_then_it_stands_beside_it(bench, count):
     page = bench.post("/markers", count=count)

@@ -17,6 +17,7 @@ from labelsvc.units import grams_text, share_out
 
 # More lost since the last weigh-in than this asks whether a rest was forgotten (common practice, no source).
 UNEXPLAINED_PERCENT = 25
+MOST_GAIN_PERCENT = 10  # of what was there: more is another piece or a slip of the scale (common practice, no source)
 
 
 def pack(bench: Bench) -> None:
@@ -79,7 +80,7 @@ def _post_difference(bench: Bench, pieces: list[LotState], rests: list[int], pac
 
 def _ask_about_gain(bench: Bench, pieces: list[LotState], gain: int, whole: int, packed: int) -> None:
     tolerance = max(bench.card(Product, piece.product or "", "from").gain_tolerance_percent for piece in pieces)
-    level = "note" if gain * 100 <= whole * tolerance else "refuse"
+    level = "note" if gain * 100 <= whole * tolerance else "ask" if gain * 100 <= whole * MOST_GAIN_PERCENT else "refuse"
     bench.issue(
         level, "packs", f"packs, rest and trim of at most the {grams_text(whole)} g there are",
         f"{grams_text(whole + gain)} g", f"The packs alone weigh {grams_text(packed)} g.",

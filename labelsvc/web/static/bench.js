@@ -106,6 +106,24 @@
   });
   addEventListener("pageshow", () => document.querySelectorAll("form[data-sent]").forEach((form) => delete form.dataset.sent));
 
+  // A marker printed ahead goes to the next row without one; hung on wrongly, it is typed over.
+  document.querySelectorAll("[data-markers]").forEach((shelf) => {
+    shelf.hidden = false;
+    shelf.addEventListener("click", (event) => {
+      const marker = event.target.closest("button[value]");
+      const list = marker && document.querySelector('[data-rows="pieces"]');
+      if (!list) return;
+      const next = () => [...list.querySelectorAll('input[name$="-marker"]')].find((one) => !one.value);
+      if (!next()) addRow(list);
+      const field = next();
+      field.value = marker.value;
+      marker.hidden = true;
+      const weight = field.closest(".row").querySelector(".weight input");
+      if (!weight.value) weight.focus();
+      field.dispatchEvent(new Event("input", { bubbles: true }));
+    });
+  });
+
   // The PIN pad types into the field beside it; a keyboard does as well.
   document.querySelectorAll("[data-pad]").forEach((pad) => {
     pad.hidden = false;
