@@ -12,6 +12,7 @@ from labelsvc.cli.options import as_json, database, now, opened, show_json
 from labelsvc.cli.saying import at_place, show_balance
 from labelsvc.errors import InputError
 from labelsvc.ledger.database import Ledger
+from labelsvc.units import decimal
 
 
 @click.command()
@@ -22,6 +23,12 @@ from labelsvc.ledger.database import Ledger
 @click.option("--to", "last", help="Last day.")
 @click.option("--place", help="What was in this room, tub or session.")
 @click.option("--undeclared", metavar="ALLERGEN", help="Packs whose label did not declare this allergen although it went in.")
+@click.option("--customer", help="What this customer, or whoever it was given to, had.")
+@click.option("--recipe", help="Pieces cured by this recipe.")
+@click.option("--mark", help="An ear tag, herd mark or delivery number; it may lead to several lots.")
+@click.option("--rule", help="Packs whose label relied on this rule, such as eu.nitrite.non_heat_treated.")
+@click.option("--dose-above", metavar="PPM", help="Pieces with more nitrite than this put on, as sodium nitrite in ppm.")
+@click.option("--since-cleaning", is_flag=True, help="With --place: only what was there since it was last cleaned.")
 @click.option("--reach", type=click.Choice(["mass", "tub", "slicer", "room"]), default="mass", show_default=True, help="How far.")
 @click.option("--open", "what", type=click.Choice(["withdrawal", "recall", "mock"]), help="Open a case of what was found.")
 @click.option("--reason", help="Why, with --open: one sentence.")
@@ -30,14 +37,20 @@ from labelsvc.ledger.database import Ledger
 @database
 def recall(
     lots: tuple[str, ...], supplier: str | None, ingredient: str | None, first: str | None, last: str | None, place: str | None,
-    undeclared: str | None, reach: Any, what: str | None, reason: str | None, who: str, as_json: bool, database: str,
+    undeclared: str | None, customer: str | None, recipe: str | None, mark: str | None, rule: str | None, dose_above: str | None,
+    since_cleaning: bool, reach: Any, what: str | None, reason: str | None, who: str, as_json: bool, database: str,
 ) -> None:  # fmt: skip
-    """Search a recall: every lot affected, where each gram is, and who must be told. It only searches; it holds nothing."""
-    from labelsvc.operations.recalling import Suspicion
+    """Search a recall: every lot affected, where each gram is, and who must be told. It only searches; it holds nothing.
+
+    A lot may be given by its code, a marker, or what a scanner sends. With several options only what fits all of them is the
+    start: --ingredient salt --customer NAME are the packs of that customer with salt in them.
+    """
     from labelsvc.operations.recalling import recall as search
+    from labelsvc.operations.searching import Suspicion
 
     suspicion = Suspicion(
-        lots, supplier, ingredient, _day(first, "from"), _day(last, "to"), place, undeclared, reach
+        lots, supplier, ingredient, _day(first, "from"), _day(last, "to"), place, undeclared, reach, customer, recipe, mark,
+        rule, None if dose_above is None else decimal(dose_above, "dose_above"), since_cleaning,
     )  # fmt: skip
     if (what is None) != (reason is None):
         raise InputError("reason", "--open and --reason together", "one of them")
@@ -57,6 +70,13 @@ def _opened(ledger: Ledger, answer: dict[str, Any], what: str, reason: str, who:
 
 def _amount(entry: dict[str, Any]) -> str:
     return f"{entry['grams']} g, {', '.join(entry['packs'])}, {', '.join(entry['dates'])}"
+
+
+def _way(one: dict[str, Any]) -> str:
+    """Say by which way a lot is reached, so that a person can judge and narrow."""
+    if one["by"] == "mass":
+        return "the start" if not one["steps"] else f"{one['share_percent']} % of it, {one['steps']} steps"
+    return f"same {one['by']} {one['via']}".rstrip()
 
 
 def _show_recall(answer: dict[str, Any]) -> None:

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple, cast
 from sqlalchemy import CTE, ColumnElement, Connection, Row, Select, and_, func, or_, select
 
 from labelsvc.codes.lot_code import LotCode
+from labelsvc.codes.near import near_codes
 from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.ledger.among import among
 from labelsvc.ledger.asof import lot_from
@@ -19,6 +20,7 @@ from labelsvc.trace.balance import Line
 from labelsvc.trace.walk import Link
 
 _AT_ONCE = 500  # codes asked for in one statement
+_NEAREST = 3  # codes that a hint names
 _IN_CHUNKS = {"yield_per": 5000}  # a large ledger is read without holding it in memory
 END_OF_TIME = ("9999", 2**62)  # a position after every fact
 
@@ -49,7 +51,8 @@ def find(connection: Connection, text: str, field: str = "code") -> LotRow:
         code = _alias(connection, text, field, error)
     row = connection.execute(select(lots.c.id, lots.c.known).where(lots.c.code == code)).first()
     if row is None:
-        raise NotFoundError(field, "the code of a lot", text, "No such lot: read the code again.")
+        hint = near_hint(connection, text)
+        raise NotFoundError(field, "the code of a lot", text, f"No such lot: read the code again.{hint and f' {hint}'}")
     return LotRow(row.id, lot_from(row.known))
 
 
@@ -57,10 +60,18 @@ def _alias(connection: Connection, text: str, field: str, error: CodeError) -> s
     named = select(aliases.c.lot).where(aliases.c.alias == alias_key(text))
     codes = list(connection.execute(select(lots.c.code).where(lots.c.id.in_(named)).order_by(lots.c.id)).scalars())
     if not codes:
-        raise error
+        hint = " ".join(part for part in (error.hint, near_hint(connection, text)) if part)
+        raise CodeError(error.field, error.expected, error.got, hint)
     if len(codes) > 1:
         raise InputError(field, "a code or number that leads to one lot", f"{text}, which leads to {', '.join(codes)}")
     return cast(str, codes[0])
+
+
+def near_hint(connection: Connection, text: str) -> str:
+    """Return the codes that are there and one slip of the hand from what was typed, as a hint; nothing where there are none."""
+    near = near_codes(text)
+    there = set(connection.execute(select(lots.c.code).where(lots.c.code.in_(near))).scalars()) if near else set()
+    return f"Near it: {', '.join([code for code in near if code in there][:_NEAREST])}." if there else ""
 
 
 def units_of(connection: Connection, lot: LotRow) -> list[LotRow]:

@@ -1,27 +1,24 @@
-"""Recall search: from a suspicion to every lot made with it, where each gram is, and who must be told."""
+"""Recall search: from a suspicion to every lot made with it, by which way each is reached, where each gram is, whom to tell."""
 
 from __future__ import annotations
 
-import datetime as dt
 import time
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, Literal
+from decimal import Decimal
+from typing import Any
 
-from labelsvc.errors import InputError
 from labelsvc.ledger import read
-from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
-from labelsvc.ledger.meetings import met
-from labelsvc.ledger.read import END_OF_TIME, LotRow
+from labelsvc.ledger.meetings import Met, met
+from labelsvc.ledger.read import LotRow
 from labelsvc.operations.holders import customers_of, others_of
-from labelsvc.operations.recording import zone_of
+from labelsvc.operations.searching import Reach, Suspicion, downstream, fitting, notes, parts_of
 from labelsvc.operations.tracing import balance_json, lot_json
-from labelsvc.operations.undeclared import packs_not_declaring
-from labelsvc.operations.when import bounds
+from labelsvc.trace.walk import Link, Reached, from_several
+from labelsvc.units import plain, ratio, round_half_up
 
-Reach = Literal["mass", "tub", "slicer", "room"]
+__all__ = ["Reach", "Suspicion", "in_few_codes", "recall"]
 # What a reach adds to the lots of the same mass. Each holds all of the one before it, so that a wider search never loses a lot.
 _ADDS: dict[str, tuple[str, ...]] = {
     "mass": (),
@@ -31,39 +28,11 @@ _ADDS: dict[str, tuple[str, ...]] = {
 }
 
 
-@dataclass(frozen=True)
-class Suspicion:
-    """What a recall search starts from; at least one of the first six.
-
-    Args:
-        lots: codes, markers or numbers of lots.
-        supplier: name of a supplier.
-        ingredient: name of an ingredient.
-        first: first day.
-        last: last day, inclusive.
-        place: a room, tub or session.
-        undeclared: an allergen that went in although the label did not say so.
-        reach: how far the search goes beyond the same mass.
-    """
-
-    lots: tuple[str, ...] = ()
-    supplier: str | None = None
-    ingredient: str | None = None
-    first: dt.date | None = None
-    last: dt.date | None = None
-    place: str | None = None
-    undeclared: str | None = None
-    reach: Reach = "mass"
-
-    def __post_init__(self) -> None:
-        if not any((self.lots, self.supplier, self.ingredient, self.first, self.last, self.place, self.undeclared)):
-            raise InputError("recall", "a lot, supplier, ingredient, place, allergen or dates to start from", "nothing")
-        if self.first and self.last and self.last < self.first:
-            raise InputError("to", f"a day not before {self.first}", str(self.last))
-
-
 def recall(ledger: Ledger, suspicion: Suspicion) -> dict[str, Any]:
     """Return the contract's answer to a recall search; nothing found is an answer too.
+
+    Each affected lot says by which way it is reached: ``by`` mass with steps, shared grams and percent of the lot, or by the
+    tub, slicer, machine, session or room where it met one that is, with ``via``, the name of that.
 
     Args:
         ledger: where.
@@ -71,74 +40,43 @@ def recall(ledger: Ledger, suspicion: Suspicion) -> dict[str, Any]:
     """
     began = time.perf_counter()
     with ledger.reading() as connection:
-        seeds = _seeds(connection, suspicion)
-        affected = _affected(connection, seeds, suspicion)
+        parts = list(parts_of(connection, suspicion))
+        seeds = fitting(connection, parts)
+        beside = _beside(connection, seeds, suspicion)
+        numbers = downstream(connection, {*seeds, *beside})
+        affected = {row.number: row for row in read.lots_of(connection, sorted(numbers)) if not row.state.units}
+        links = read.links_forward(connection, list(affected)) if affected else []
+        ways = _ways(connection, seeds, beside, affected, links)
         return {
-            "affected": [lot_json(row) for row in affected.values()],
-            "start": _start(connection, affected),
+            "affected": [{**lot_json(row), **ways[number]} for number, row in affected.items()],
+            "start": _start(connection, affected, links),
             "customers": customers_of(connection, affected),
             "told_otherwise": others_of(connection, affected),
             "balance": balance_json(connection, affected),
-            "notes": _notes(connection, suspicion),
+            "notes": notes(connection, suspicion, has_several_parts=len(parts) > 1),
             "took_ms": round((time.perf_counter() - began) * 1000),
         }
 
 
-def _seeds(connection: Connection, suspicion: Suspicion) -> list[int]:
-    """Return the lots that every part of the suspicion names."""
-    parts: list[list[int]] = []
-    if suspicion.lots:
-        found = [read.find(connection, text, "lot") for text in suspicion.lots]
-        parts.append([unit.number for lot in found for unit in read.units_of(connection, lot)])
-    if suspicion.undeclared is not None:
-        parts.append(packs_not_declaring(connection, suspicion.undeclared))
-    if any((suspicion.supplier, suspicion.ingredient, suspicion.first, suspicion.last, suspicion.place)):
-        begins, ends = _instants(connection, suspicion)
-        named = {"supplier": suspicion.supplier, "ingredient": suspicion.ingredient, "place": suspicion.place}
-        parts.append(read.matching(connection, **named, begins=begins, ends=ends))
-    return [number for number in parts[0] if all(number in part for part in parts[1:])]
-
-
-def _notes(connection: Connection, suspicion: Suspicion) -> list[str]:
-    """Say where nothing found may be a slip of the pen, or a search that asks for too much at once."""
-    lookup = AsOf(connection, END_OF_TIME)
-    named = (("supplier", suspicion.supplier), ("ingredient", suspicion.ingredient))
-    notes = [
-        f"No {kind} of the name {name} is recorded: check the spelling."
-        for kind, name in named
-        if name and not lookup.card(kind, name)
-    ]
-    if suspicion.place and not read.matching(connection, place=suspicion.place):
-        notes.append(f"Nothing was ever at {suspicion.place}: check the spelling.")
-    others = suspicion.supplier or suspicion.ingredient or suspicion.place or suspicion.first or suspicion.last
-    if sum(map(bool, (suspicion.lots, suspicion.undeclared, others))) > 1:
-        notes.append("Only lots that fit every part of the search are its start: leave a part out to search wider.")
-    return notes
-
-
-def _instants(connection: Connection, suspicion: Suspicion) -> tuple[str | None, str | None]:
-    zone = zone_of(connection)
-    begins = bounds(suspicion.first, zone)[0] if suspicion.first else None
-    return begins, bounds(suspicion.last, zone)[1] if suspicion.last else None
-
-
-def _affected(connection: Connection, seeds: Sequence[int], suspicion: Suspicion) -> dict[int, LotRow]:
-    """Return the lots that a search reaches: by mass, and for a wider reach what lay beside them.
+def _beside(connection: Connection, seeds: Sequence[int], suspicion: Suspicion) -> dict[int, tuple[str, str]]:
+    """Return what a wider reach adds: by the number of the lot, what they met at and its name.
 
     Where a pack is suspected, the tub and the slicer are those of the pieces it was made of: these belong to a wider reach,
     with everything else that was made of them.
     """
-    numbers = _downstream(connection, seeds)
-    if numbers and _ADDS[suspicion.reach]:
-        numbers = _downstream(connection, numbers | _pieces_behind(connection, seeds))
-        ends_at = "allergen-clean" if suspicion.undeclared else "clean"
-        beside = {one.number for one in met(connection, sorted(numbers), _ADDS[suspicion.reach], ends_at)}
-        numbers |= _downstream(connection, beside)
-    return {row.number: row for row in read.lots_of(connection, sorted(numbers)) if not row.state.units}
+    if not seeds or not _ADDS[suspicion.reach]:
+        return {}
+    pieces = _pieces_behind(connection, seeds)
+    numbers = downstream(connection, {*seeds, *pieces})
+    ends_at = "allergen-clean" if suspicion.undeclared else "clean"
+    found = met(connection, sorted(numbers), _ADDS[suspicion.reach], ends_at)
+    order = _ADDS[suspicion.reach]
+    nearest = sorted(found, key=lambda one: order.index(one.kind), reverse=True)
+    return {**{number: ("piece", "") for number in pieces}, **{one.number: _where(one) for one in nearest}}
 
 
-def _downstream(connection: Connection, seeds: Collection[int]) -> set[int]:
-    return set(seeds).union(link.receiver for link in read.links_forward(connection, sorted(seeds))) if seeds else set()
+def _where(one: Met) -> tuple[str, str]:
+    return one.kind, one.thing
 
 
 def _pieces_behind(connection: Connection, seeds: Collection[int]) -> set[int]:
@@ -146,9 +84,57 @@ def _pieces_behind(connection: Connection, seeds: Collection[int]) -> set[int]:
     return {row.number for row in read.lots_of(connection, givers) if row.state.kind == "piece"} if givers else set()
 
 
-def _start(connection: Connection, affected: Mapping[int, LotRow]) -> list[str]:
+def _ways(
+    connection: Connection,
+    seeds: Sequence[int],
+    beside: Mapping[int, tuple[str, str]],
+    affected: Mapping[int, LotRow],
+    links: Sequence[Link],
+) -> dict[int, dict[str, Any]]:
+    """Return for each lot the way it is reached: by mass where there is one, else by what lay beside."""
+    if not affected:
+        return {}
+    came_in = read.came_in(connection, list(affected))
+    own = set(seeds)
+    made = {link.receiver for link in links if link.giver in own}
+    roots = {number: affected[number].state.made_milligrams for number in seeds if number in affected and number not in made}
+    by_mass = from_several(roots, links, came_in)
+    ways = {number: _mass_json(by_mass[number], came_in.get(number, 0)) for number in affected if number in by_mass}
+    outer = {number: affected[number].state.made_milligrams for number in beside if number in affected and number not in ways}
+    for number, one in from_several(outer, links, came_in).items():
+        ways.setdefault(number, {"by": "", "via": "", "steps": one.steps, "shared_grams": None, "share_percent": None})
+    for number, (kind, thing) in _spread(beside, links).items():
+        if number in ways and not ways[number]["by"]:
+            ways[number] |= {"by": kind, "via": thing}
+    return ways
+
+
+def _mass_json(one: Reached, came_in: int) -> dict[str, Any]:
+    share = min(ratio(one.milligrams * 100, came_in), Decimal(100)) if came_in else Decimal(100)
+    grams = (one.milligrams / 1000).quantize(Decimal("0.001"))
+    percent = plain(round_half_up(share, 2))
+    return {"by": "mass", "via": "", "steps": one.steps, "shared_grams": plain(grams), "share_percent": percent}
+
+
+def _spread(beside: Mapping[int, tuple[str, str]], links: Sequence[Link]) -> dict[int, tuple[str, str]]:
+    """Let what was made of a lot be reached by the same thing as the lot itself."""
+    reached = dict(beside)
+    following: dict[int, list[int]] = {}
+    for link in links:
+        following.setdefault(link.giver, []).append(link.receiver)
+    waiting = list(beside)
+    while waiting:
+        giver = waiting.pop()
+        for receiver in following.get(giver, ()):
+            if receiver not in reached:
+                reached[receiver] = reached[giver]
+                waiting.append(receiver)
+    return reached
+
+
+def _start(connection: Connection, affected: Mapping[int, LotRow], links: Sequence[Link]) -> list[str]:
     """Return the codes that all the rest was made of: what a case is opened with."""
-    made = {link.receiver for link in read.links_forward(connection, list(affected))} if affected else set()
+    made = {link.receiver for link in links}
     return in_few_codes(connection, [row for number, row in affected.items() if number not in made])
 
 

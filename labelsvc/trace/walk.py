@@ -19,6 +19,7 @@ class Link(NamedTuple):
     milligrams: int
 
 
+_ABOVE = 0  # stands over several roots; lots are numbered from 1
 _End = Callable[[Link], int]
 
 
@@ -57,6 +58,20 @@ def back(root: int, root_milligrams: int, links: Sequence[Link], came_in: Mappin
         By lot number: steps, and milligrams of that lot in the root; the root left out.
     """
     return _spread(root, root_milligrams, links, came_in, lambda link: link.receiver, lambda link: link.giver)
+
+
+def from_several(roots: Mapping[int, int], links: Sequence[Link], came_in: Mapping[int, int]) -> dict[int, Reached]:
+    """Return every lot that something of several lots went into, these among them at 0 steps; their shares add up.
+
+    Args:
+        roots: the lots asked about, none made of another, with what each weighed in milligrams when it began.
+        links: all links whose givers are the roots or reached from them.
+        came_in: for the roots and each receiver, all milligrams that ever went into it from anywhere.
+    """
+    above = [Link(_ABOVE, root, milligrams) for root, milligrams in roots.items()]
+    total = sum(roots.values())
+    reached = forward(_ABOVE, total, [*above, *links], {**came_in, _ABOVE: total})
+    return {lot: Reached(one.steps - 1, one.milligrams) for lot, one in reached.items()}
 
 
 def _spread(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from collections.abc import Mapping, Sequence
 from typing import Any, cast
 
 from flask import Blueprint, jsonify, request
@@ -15,10 +16,11 @@ from labelsvc.operations.cases import cases as all_cases
 from labelsvc.operations.complaints import complaint_of
 from labelsvc.operations.complaints import complaints as all_complaints
 from labelsvc.operations.computing import COMPUTATIONS
-from labelsvc.operations.recalling import Reach, Suspicion
 from labelsvc.operations.recalling import recall as search
 from labelsvc.operations.recording import record as record_fact
+from labelsvc.operations.searching import Reach, Suspicion
 from labelsvc.operations.tracing import trace as trace_lot
+from labelsvc.units import decimal
 from labelsvc.web import station
 from labelsvc.web.openapi import document
 
@@ -33,6 +35,12 @@ RECALL_ASKS = {
     "to": "Last day.",
     "place": "A room, rack or tub.",
     "undeclared": "An allergen that the labels do not name.",
+    "customer": "Someone who had packs of it.",
+    "recipe": "A recipe that pieces were cured by.",
+    "mark": "An ear tag, herd mark or delivery number; it may lead to several lots.",
+    "rule": "A rule that labels relied on, by its id.",
+    "dose_above": "Nitrite put on a piece, as sodium nitrite in ppm: above this.",
+    "since_cleaning": "true: of the place, only what was there since it was last cleaned.",
     "reach": f"How far it reaches: {', '.join(REACHES)}; mass where it is left out.",
 }
 
@@ -65,14 +73,7 @@ def recall() -> Any:
     for name in asked:
         if name not in RECALL_ASKS:
             raise InputError(name, f"only {', '.join(RECALL_ASKS)}", "a parameter of that name")
-    reach = asked.get("reach", "mass")
-    if reach not in REACHES:
-        raise InputError("reach", f"one of {', '.join(REACHES)}", reach)
-    suspicion = Suspicion(
-        tuple(asked.getlist("lot")), asked.get("supplier"), asked.get("ingredient"), day("from", asked.get("from")),
-        day("to", asked.get("to")), asked.get("place"), asked.get("undeclared"), cast(Reach, reach),
-    )  # fmt: skip
-    return jsonify(search(station.ledger(), suspicion))
+    return jsonify(search(station.ledger(), suspicion_of(asked, asked.getlist("lot"))))
 
 
 @pages.get("/cases")
@@ -115,6 +116,28 @@ def lot(code: str) -> Any:
 def openapi() -> Any:
     """Describe this interface as OpenAPI 3.1."""
     return jsonify(document(RECALL_ASKS))
+
+
+def suspicion_of(asked: Mapping[str, str], lots: Sequence[str]) -> Suspicion:
+    """Return what a search asks, from the parameters of ``RECALL_ASKS``; one that is empty is not asked.
+
+    Raises:
+        InputError: a day, number or reach that cannot be.
+    """
+    reach = asked.get("reach") or "mass"
+    if reach not in REACHES:
+        raise InputError("reach", f"one of {', '.join(REACHES)}", reach)
+    above = asked.get("dose_above")
+    names = ("supplier", "ingredient", "place", "undeclared", "customer", "recipe", "mark", "rule")
+    return Suspicion(
+        tuple(lots),
+        first=day("from", asked.get("from")),
+        last=day("to", asked.get("to")),
+        reach=cast(Reach, reach),
+        dose_above=decimal(above, "dose_above") if above else None,
+        since_cleaning=asked.get("since_cleaning") in ("true", "yes"),
+        **{name: asked.get(name) or None for name in names},
+    )
 
 
 def day(field: str, text: str | None) -> dt.date | None:

@@ -7,6 +7,7 @@ from typing import Any
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from labelsvc.codes.scanned import lot_code_in
 from labelsvc.errors import InputError
 from labelsvc.operations import looking
 from labelsvc.operations.complaints import complaint_of, complaints
@@ -16,7 +17,6 @@ from labelsvc.web import moments, station
 from labelsvc.web.api import day
 from labelsvc.web.errors import status_of
 from labelsvc.web.forms import Field, Form
-from labelsvc.web.scanning import understood
 
 pages = Blueprint("complaints", __name__)
 
@@ -45,7 +45,7 @@ ANSWER = Form(
 @pages.route("/complaint", methods=["GET", "POST"])
 def complaint() -> moments.Answer:
     """Show what is known of the lot complained about, and record what was said."""
-    code = understood(request.args.get("code", "").strip())
+    code = lot_code_in(request.args.get("code", "").strip())
     if request.method == "GET" and not code:
         return _search()
     answer: dict[str, Any] | None = None

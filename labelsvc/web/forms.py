@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from labelsvc.codes.scanned import lot_code_in
 from labelsvc.errors import ConfirmationNeeded, InputError, LabelsvcError
-from labelsvc.web.scanning import understood
 
 _BARE = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?", re.ASCII)
 _COMMA = re.compile(r"-?[0-9]+,[0-9]+", re.ASCII)
@@ -248,9 +248,9 @@ def _value(one: Field, raw: str, units: Mapping[str, str]) -> Any:
         return text.replace(",", ".")
     if one.kind in ("list", "codes"):
         words = [word.strip() for word in re.split(r"[\n,;]+", text) if word.strip()]
-        return [understood(word) for word in words] if one.kind == "codes" else words
+        return [lot_code_in(word) for word in words] if one.kind == "codes" else words
     if one.kind == "lot":
-        return understood(text)
+        return lot_code_in(text)
     return text
 
 

@@ -9,6 +9,7 @@ from flask import Blueprint, Flask, current_app, g, make_response, redirect, req
 from werkzeug.wrappers import Response
 
 from labelsvc.codes.lot_code import LotCode
+from labelsvc.codes.scanned import lot_code_in
 from labelsvc.errors import InputError
 from labelsvc.operations.buyer import maker_of, seen_by_buyer
 from labelsvc.operations.recording import record
@@ -18,7 +19,6 @@ from labelsvc.web.errors import status_of
 from labelsvc.web.floods import Floods
 from labelsvc.web.lots import record_page
 from labelsvc.web.people import BY_BUYER
-from labelsvc.web.scanning import understood
 from labelsvc.web.security import buyers_policy
 
 pages = Blueprint("public", __name__)
@@ -45,7 +45,7 @@ def lot(code: str, unit: int | None, gtin: str = "") -> str | Response:
 @pages.get("/lot")
 def look() -> Response:
     """Lead to the page of a code that a buyer typed."""
-    text = understood(request.args.get("code", "").strip())
+    text = lot_code_in(request.args.get("code", "").strip())
     try:
         code = LotCode.parse(text)
     except InputError:

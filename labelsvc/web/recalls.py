@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import Any
 
 from flask import Blueprint, render_template, request, url_for
 
 from labelsvc.errors import InputError
-from labelsvc.operations.recalling import Reach, Suspicion
 from labelsvc.operations.recalling import recall as search
+from labelsvc.operations.searching import Reach
 from labelsvc.web import moments, station
-from labelsvc.web.api import REACHES, day
+from labelsvc.web.api import REACHES, suspicion_of
 from labelsvc.web.errors import status_of
 
 pages = Blueprint("recalls", __name__)
@@ -36,15 +36,39 @@ class Reason:
 
 REASONS: dict[str, Reason] = {
     "allergen": Reason("An allergen is not on the label", ("undeclared",), "mass", "Packs whose label does not name it."),
-    "slicing": Reason("A germ at slicing", ("lot",), "slicer", "A slicer carries a germ from one piece to the next."),
-    "cure": Reason("Too much or too little cure", ("lot", "ingredient"), "tub", "What lay in one tub shared one mix."),
+    "slicing": Reason(
+        "A germ at slicing",
+        ("lot", "place", "since_cleaning", "from", "to"),
+        "slicer",
+        "A slicer carries a germ from one piece to the next.",
+    ),
+    "cure": Reason(
+        "Too much or too little cure", ("lot", "ingredient", "recipe", "dose_above"), "tub", "What lay in one tub shared one mix."
+    ),
     "foreign": Reason(
         "Glass, metal, plastic", ("lot", "place", "from", "to"), "slicer", "It may have fallen where it was packed."
     ),
-    "animal": Reason("Something about the animal", ("lot", "supplier", "from", "to"), "mass", "Everything that was made of it."),
+    "animal": Reason("Something about the animal", ("lot", "mark", "supplier", "from", "to"), "mass", "All that was made of it."),
     "fridge": Reason("A fridge or room was warm", ("place", "from", "to"), "mass", "Everything that was in there on those days."),
     "other": Reason(
-        "Something else", ("lot", "supplier", "ingredient", "place", "from", "to"), "mass", "Everything that was made of it."
+        "Something else",
+        (
+            "lot",
+            "mark",
+            "supplier",
+            "ingredient",
+            "recipe",
+            "place",
+            "since_cleaning",
+            "from",
+            "to",
+            "customer",
+            "undeclared",
+            "rule",
+            "dose_above",
+        ),
+        "mass",
+        "Everything that was made of it. With several, only what fits all of them is the start.",
     ),
 }
 # Each reach in one sentence, and what it adds to the one before: every step holds all of the steps before it.
@@ -66,14 +90,20 @@ LABELS = {
     "lot": "Code, marker or number",
     "supplier": "Supplier",
     "ingredient": "Ingredient",
-    "place": "Fridge, room, tub or session",
+    "place": "Fridge, room, tub, session or slicer",
     "from": "From day",
     "to": "To day",
-    "undeclared": "Allergen",
+    "undeclared": "Allergen not on the label",
+    "customer": "Customer, or who was given it",
+    "recipe": "Recipe",
+    "mark": "Ear tag, herd mark or delivery number",
+    "rule": "Rule that a label relied on",
+    "dose_above": "Nitrite put on, above (ppm as sodium nitrite)",
+    "since_cleaning": "Only since it was last cleaned",
 }
 _GONE = ("used up", "destroyed", "own use", "sample", "mixed")  # nothing of it is anywhere any more
 _LEFT = ("sold", "given away")
-_CARDS = {"supplier": "supplier", "ingredient": "ingredient"}
+_CARDS = {"supplier": "supplier", "ingredient": "ingredient", "recipe": "recipe"}
 
 
 @pages.get("/recall")
@@ -88,7 +118,8 @@ def recall() -> str | tuple[str, int]:
     answer, problem, beside, status = None, "", "", 200
     if any(asked.values()):
         try:
-            answer = search(station.ledger(), _suspicion(asked, reach))
+            lots = [word.strip() for word in asked["lot"].replace("\n", ",").split(",") if word.strip()]
+            answer = search(station.ledger(), suspicion_of({**asked, "reach": reach}, lots))
         except InputError as error:
             problem, beside, status = error.message, error.field, status_of(error)
     found = answer["affected"] if answer else []
@@ -114,16 +145,6 @@ def recall() -> str | tuple[str, int]:
         sought=_sought(asked, reach),
     )
     return page if status == 200 else (page, status)
-
-
-def _suspicion(asked: dict[str, str], reach: str) -> Suspicion:
-    if reach not in REACHES:
-        raise InputError("reach", f"one of {', '.join(REACHES)}", reach)
-    return Suspicion(
-        tuple(word.strip() for word in asked["lot"].replace("\n", ",").split(",") if word.strip()),
-        asked["supplier"] or None, asked["ingredient"] or None, day("from", asked["from"]), day("to", asked["to"]),
-        asked["place"] or None, asked["undeclared"] or None, cast(Reach, reach),
-    )  # fmt: skip
 
 
 def _beside(reach: str, asked: dict[str, str], chosen: str, *, step: int) -> dict[str, str] | None:

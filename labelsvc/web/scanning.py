@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import re
-from urllib.parse import unquote, urlsplit
-
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from labelsvc.codes.scanned import lot_code_in
 from labelsvc.errors import InputError
 from labelsvc.operations import looking
 from labelsvc.operations.people import is_badge
@@ -17,7 +15,6 @@ from labelsvc.web.people import sign_in_by_badge
 from labelsvc.web.wording import step_of
 
 pages = Blueprint("scanning", __name__)
-_LINK = re.compile(r"/(?:lot|01/[0-9]{14}/10)/([^/]+)(?:/(?:21/)?([0-9]+))?/?$", re.ASCII)
 
 
 @pages.route("/go", methods=["GET", "POST"])
@@ -29,29 +26,15 @@ def go() -> str | Response | tuple[str, int]:
     if not text:
         return redirect(url_for("today.today"))
     try:
-        standing = looking.standing_of(station.ledger(), understood(text))
+        standing = looking.standing_of(station.ledger(), lot_code_in(text))
     except InputError as error:
         if looking.in_tub(station.ledger(), text):
             return redirect(url_for("hanging.string", tub=text))
-        if looking.is_free_marker(station.ledger(), understood(text)):
-            flash(f"{understood(text)} was printed ahead and is free. Say which animal the piece is cut from.", "note")
-            return redirect(url_for("cutting.cut", marker=understood(text)))
+        if looking.is_free_marker(station.ledger(), lot_code_in(text)):
+            flash(f"{lot_code_in(text)} was printed ahead and is free. Say which animal the piece is cut from.", "note")
+            return redirect(url_for("cutting.cut", marker=lot_code_in(text)))
         return render_template("not_found.html", text=text, message=error.message), status_of(error)
     return redirect(next_page(standing))
-
-
-def understood(text: str) -> str:
-    """Return the code in what a scanner sent: a link as on our labels, or the text itself.
-
-    >>> understood("https://labels.example.com/01/09521234543213/10/K261125A5B/21/3")
-    'K261125A5B/3'
-    """
-    text = text.removeprefix("]C1").removeprefix("]Q3").removeprefix("]Q1")
-    match = _LINK.search(urlsplit(text).path) if "/" in text else None
-    if match is None:
-        return text
-    lot, unit = unquote(match.group(1)), match.group(2)
-    return f"{lot}/{unit}" if unit else lot
 
 
 def next_page(standing: looking.Standing) -> str:

@@ -28,7 +28,7 @@ def rooms(shop):
 
 
 def packed(shop, piece, day, slicer="slicer", session=None):
-    return shop.pack([piece], "680 g", at=day, slicer=slicer, session=session or f"of {piece}")
+    return shop.pack([piece], "680 g", at=day, slicer=slicer, session=session or f"of {piece}", yes=True)
 
 
 def test_each_reach_when_widened_then_it_holds_all_that_the_one_before_it_held(rooms):

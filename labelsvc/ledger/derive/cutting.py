@@ -51,7 +51,7 @@ def _ingredient_of(bench: Bench, body: Receive) -> Ingredient | None:
 def _numbers_on(body: Receive) -> tuple[str, ...]:
     """The numbers on the goods or their papers that lead to the lot when typed or scanned."""
     identity = tuple(body.identity.values()) if isinstance(body.identity, dict) else (body.identity,)
-    numbers = (*identity, body.carcass_number, body.supplier_lot)
+    numbers = (*identity, body.herd_mark, body.carcass_number, body.supplier_lot)
     return tuple(dict.fromkeys(number for number in numbers if number))
 
 
