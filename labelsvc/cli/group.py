@@ -47,6 +47,7 @@ _MODULES = {
     "doses": "dosing",
     "dose": "dosing",
     "rules": "lawbook",
+    "classes": "lawbook",
     "trace": "reading",
     "recall": "recalling",
     "case": "recalling",

@@ -1,4 +1,4 @@
-"""``rules``: what is in force in a market on a day."""
+"""``rules``: what is in force in a market on a day. ``classes``: which class of the law a product falls in."""
 
 from __future__ import annotations
 
@@ -66,3 +66,27 @@ def _day(text: str) -> dt.date:
         return dt.date.fromisoformat(text)
     except ValueError:
         raise InputError("on", "a day such as 2026-03-02", text) from None
+
+
+@click.command()
+@click.option("--market", default="eu", show_default=True, help=f"One of {', '.join(MARKETS)}.")
+@click.option("--belly/--no-belly", default=None, help="Whether it is belly, rolled or flat.")
+@click.option("--chopped/--no-chopped", default=None, help="Whether the meat is chopped or ground.")
+@click.option("--heated", type=click.Choice(["no", "yes", "sterilised"]), help="Whether it is heated before it is sold.")
+@click.option("--way", type=click.Choice(["dry", "dry_excess", "pumped", "immersion"]), help="How it is cured.")
+@click.option("--named", help="A named traditional product, such as dry_cured_ham, made by the words of the law.")
+@click.option("--matured-days", type=int, help="Days it matures after the cure.")
+@click.option("--sold/--not-sold", default=None, help="Whether it is sold at all.")
+@click.option("--database", expose_value=False, metavar="URL", help="Taken as by every command; this one needs no database.")
+@as_json
+def classes(market: str, as_json: bool, **answers: Any) -> None:
+    """Say which class of the law a product falls in, by plain questions; what is left open is answered cautiously."""
+    from labelsvc.curing.classes import compute_class
+
+    answer = compute_class({"market": market, **{name: value for name, value in answers.items() if value is not None}})
+    if as_json:
+        show_json(answer)
+        return
+    click.echo(f"{answer['class']}  ({market})")
+    for line in (answer["why"], *answer["remarks"]):
+        click.echo(textwrap.indent(textwrap.fill(f"{line}.", _WIDTH), "  "))

@@ -116,14 +116,6 @@ def numbered(kind: str, day: dt.date, number: int) -> LotCode:
     return LotCode(kind, day, serial)
 
 
-def number_of(code: LotCode) -> int:
-    """Return which lot of its day a code numbers: the reverse of ``numbered``."""
-    number = 0
-    for symbol in code.serial:
-        number = number * len(SERIALS) + SERIALS.index(symbol)
-    return number
-
-
 def _day(digits: str, field: str, given: str) -> dt.date:
     try:
         return dt.datetime.strptime(f"20{digits}", "%Y%m%d").replace(tzinfo=dt.UTC).date()

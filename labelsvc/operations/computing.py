@@ -7,10 +7,12 @@ from typing import Any
 
 from labelsvc.codes.gs1 import compute_gs1
 from labelsvc.codes.lot_code import LotCode
+from labelsvc.curing.classes import ClassQuestions, compute_class
 from labelsvc.curing.dose import DoseRequest, compute_dose
 from labelsvc.curing.drying import DryingRequest, compute_drying
 from labelsvc.curing.habits import HABITS, compute_habit
 from labelsvc.curing.ingoing import IngoingRequest, compute_ingoing
+from labelsvc.curing.volumes import VolumeRequest, compute_volume
 from labelsvc.curing.water import OfFinished, OfGreen, compute_water
 from labelsvc.declaration.compute import DeclarationRequest, LabelRequest, NutritionRequest, declaration, label, nutrition
 from labelsvc.shape import Shape, Text, read_shape
@@ -44,6 +46,8 @@ COMPUTATIONS: dict[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
     "water": compute_water,
     "lot-code": compute_lot_code,
     "habit": compute_habit,
+    "class": compute_class,
+    "volume": compute_volume,
 }
 
 # The shapes that read what a computation is asked; one of them where there are several. ``gs1`` reads its three forms itself.
@@ -57,4 +61,6 @@ REQUESTS: dict[str, tuple[type[Shape], ...]] = {
     "water": (OfFinished, OfGreen),
     "lot-code": (LotCodeRequest,),
     "habit": tuple(HABITS.values()),
+    "class": (ClassQuestions,),
+    "volume": (VolumeRequest,),
 }

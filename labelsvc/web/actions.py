@@ -106,6 +106,7 @@ MORE: tuple[tuple[str, dict[str, Any], str, str], ...] = (
     ("watching.check", {}, "Check", "pH, water activity, salt, a laboratory result."),
     ("watching.count", {}, "Count stock", "What is there, on the scale."),
     ("watching.clean", {}, "Cleaned", "Slicer, tub or table; allergen-clean or not."),
+    ("lawbook.product_class", {}, "Class of the law", "Plain questions that say which class a product falls in."),
     ("lawbook.rules", {}, "Rules", "The limits of the law in force, how each is known, and your own figures."),
     ("markers.reserve", {}, "Blank markers", "Codes printed ahead for the loop."),
     ("lots.hold", {}, "Hold", "Nothing of it is packed, sold or given away until someone decides."),

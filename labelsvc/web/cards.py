@@ -7,9 +7,11 @@ from typing import Any
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from labelsvc.curing.limits import classes_of
 from labelsvc.declaration.foods import foods
 from labelsvc.operations import looking
 from labelsvc.operations.recording import Recorded
+from labelsvc.rules.load import MARKETS
 from labelsvc.web import moments, station
 from labelsvc.web.forms import Field, Form, Rows, flat
 
@@ -86,7 +88,12 @@ _FOR_THE_LABEL = (
     Field("meat.bone_percent", "Bone in the piece", "decimal", required=False, unit="%"),
     *_PER_100G,
 )  # fmt: skip
-_UNDER_MORE = (*_MAKER, *_COMPOSITION, *_FOR_THE_LABEL)
+_CLASSES = (
+    *(Field(f"classes.{market}", f"Class in {market.upper()}, where it differs", required=False, suggest="classes")
+      for market in MARKETS),
+    Field("skin_on", "Cured with its rind", "flag", required=False, hint="It takes up hardly any cure."),
+)  # fmt: skip
+_UNDER_MORE = (*_MAKER, *_COMPOSITION, *_FOR_THE_LABEL, *_CLASSES)
 FORMS: dict[str, Form] = {
     "workshop": Form(
         "workshop",
@@ -143,7 +150,9 @@ FORMS: dict[str, Form] = {
             Field("food_name", "Name of the food on the label", required=False),
             Field("species", "Animal", hint="Such as: pig, cattle, duck."),
             Field("cut", "Cut", hint="Such as: neck, round, breast."),
-            Field("class", "Class of the law", suggest="classes", hint="Such as: non_heat_treated."),
+            Field(
+                "class", "Class of the law", suggest="classes", hint="Such as: non_heat_treated. More, Class of the law, helps."
+            ),
             Field("eaten", "Eaten", "choice", choices=(("cooked", "Must be cooked first"), ("as_is", "As it is"))),
             Field("target_loss_percent", "Ready at a loss of", "decimal", required=False, unit="%"),
             Field("loss_base", "Of the", "choice", choices=(("hang", "Hang weight"), ("green", "Green weight"))),
@@ -156,6 +165,7 @@ FORMS: dict[str, Form] = {
             Field("cooking", "How to cook it", required=False),
             Field("gtin", "GTIN of your own", required=False),
             *_FOR_THE_LABEL,
+            *_CLASSES,
         ),
         "Keep it",
     ),
@@ -216,7 +226,7 @@ def card(kind: str) -> moments.Answer:
         form, done, act=act, start=_stands(kind, form, name), about=name, late=_late(form),
         suggestions={
             "categories": ["meat", "fat", "spice", "herb", "water", "premix", "casing", "netting", "nitrate source"],
-            "classes": ["non_heat_treated", "heat_treated", "dry_cured_bacon", "dry_cured_ham", "dry_cured", "comminuted"],
+            "classes": list(dict.fromkeys(one for market in MARKETS for one in classes_of(market))),
         },
     )  # fmt: skip
 

@@ -35,8 +35,8 @@ _GS1: Schema = {
 }
 # What each computation answers; every one is an object, and amounts in it are bare decimals in quotes.
 _COMPUTED: Mapping[str, Sequence[str]] = {
-    "ingoing": ("nitrite", "nitrate", "salt_percent", "upper_bound", "findings"),
-    "dose": ("weigh", "ingoing", "worst", "findings"),
+    "ingoing": ("nitrite", "nitrate", "salt_percent", "upper_bound", "findings", "working"),
+    "dose": ("weigh", "ingoing", "worst", "findings", "working"),
     "declaration": ("ingredient_list", "runs", "quantity_statement", "quantities", "allergens", "statements", "findings"),
     "nutrition": ("per_100g", "declared"),
     "label": ("particulars", "smallest_mm", "x_height_mm", "findings"),
@@ -45,6 +45,8 @@ _COMPUTED: Mapping[str, Sequence[str]] = {
     "water": ("water_phase_salt_percent", "water_activity", "finished_salt_percent", "findings"),
     "lot-code": ("code", "kind", "date"),
     "habit": ("habit", "known", "can_mean", "cannot_tell", "needs", "findings"),
+    "class": ("market", "class", "why", "remarks", "classes"),
+    "volume": ("name", "volume", "weight", "estimate", "source", "findings"),
 }
 _CASE = ("case", "what", "reason", "lots", "opened", "closed", "minutes")
 _ERRORS = {
