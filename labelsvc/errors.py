@@ -80,6 +80,10 @@ class ConflictError(InputError):
     """What was asked for cannot follow what is already recorded."""
 
 
+class StorageError(InputError):
+    """The database cannot be read or written just now: nothing was recorded, and nothing half."""
+
+
 class BlockedError(LabelsvcError):
     """A release, sale or label that findings stop; there is no override.
 

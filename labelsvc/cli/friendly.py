@@ -238,7 +238,7 @@ def _options(annotation: Any) -> tuple[Any, ...]:
 def _recorder(kind: str) -> Callable[..., None]:
     @recording
     def recorder(
-        database: str, as_json: bool, yes: bool, who: str, at: str | None, take_back: bool = False, **values: Any
+        database: str, as_json: bool, yes: bool, who: str, once: str, at: str | None, take_back: bool = False, **values: Any
     ) -> None:
         given = {name[:-1]: _value(kind, name[:-1], value) for name, value in values.items() if value not in (None, ())}
         if kind == "correct":
@@ -246,7 +246,7 @@ def _recorder(kind: str) -> Callable[..., None]:
             given["instead"] = _instead(given.get("instead"), take_back)
         if at is not None:
             given["at"] = at
-        done = record_asking(database, kind, given, who=who, yes=yes, may_ask=not as_json)
+        done = record_asking(database, kind, given, who=who, yes=yes, may_ask=not as_json, once=once)
         show_json(done.as_json()) if as_json else _tell(kind, done, given)
 
     return recorder

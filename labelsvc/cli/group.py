@@ -17,11 +17,13 @@ from labelsvc.errors import (
     LabelsvcError,
     LedgerIntegrityError,
     NotFoundError,
+    StorageError,
 )
 
 EXIT_CODES: tuple[tuple[type[LabelsvcError], int], ...] = (
     (NotFoundError, 1),
     (ConflictError, 1),
+    (StorageError, 1),
     (InputError, 2),
     (BlockedError, 3),
     (LedgerIntegrityError, 4),

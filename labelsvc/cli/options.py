@@ -24,6 +24,7 @@ database = click.option(
     show_default="LABELSVC_DATABASE or ./labelsvc.db",
     help="Where the ledger is.",
 )
+once = click.option("--once", default="", metavar="KEY", help="Recorded once under this key, however often it is sent.")
 as_json = click.option("--json", "as_json", is_flag=True, help="Answer in JSON.")
 
 
@@ -32,6 +33,7 @@ def recording(command: Command) -> Command:
     for option in (
         database,
         as_json,
+        once,
         click.option("--yes", is_flag=True, help="Say yes to what is unusual but possible."),
         click.option("--who", default=settings.who, show_default="LABELSVC_WHO", help="Who says so."),
         click.option("--at", help='When it happened: "2026-03-02" or "2026-03-02T08:15"; now if left out.'),
@@ -50,16 +52,16 @@ def opened(url: str) -> Ledger:
     return open_ledger(url)
 
 
-def record_asking(url: str, kind: str, given: dict[str, Any], *, who: str, yes: bool, may_ask: bool) -> Recorded:
+def record_asking(url: str, kind: str, given: dict[str, Any], *, who: str, yes: bool, may_ask: bool, once: str) -> Recorded:
     """Record a fact; where something is unusual and a person sits at the keyboard, ask once."""
     ledger = opened(url)
     is_there = may_ask and sys.stdin.isatty()
     try:
-        return record(ledger, kind, given, now=now(), who=who, confirmed=yes, is_at_bench=is_there)
+        return record(ledger, kind, given, now=now(), who=who, confirmed=yes, is_at_bench=is_there, once=once)
     except ConfirmationNeeded as question:
         if not is_there or not click.confirm(f"{question.message} Record it?"):
             raise
-        return record(ledger, kind, given, now=now(), who=who, confirmed=True)
+        return record(ledger, kind, given, now=now(), who=who, confirmed=True, once=once)
 
 
 def read_json(text: str, name: str) -> Any:

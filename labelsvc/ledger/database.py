@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
-from labelsvc.errors import InputError
+from labelsvc.errors import InputError, StorageError
+from labelsvc.ledger import sqlite
+from labelsvc.ledger.trouble import translate
+from labelsvc.ledger.turns import PATIENCE, turn
 
 __all__ = ["Connection", "Ledger", "open_ledger"]
 
-HEAD = "0004"  # the newest migration; a test holds it against the migrations folder
+HEAD = "0005"  # the newest migration; a test holds it against the migrations folder
 _WRITER_LOCK = 4_711_952  # one number for PostgreSQL's advisory lock: appending reads the head, so writers queue
 
 
@@ -28,6 +30,7 @@ class Ledger:
     def __init__(self, url: str) -> None:
         self.url = _url(url)
         self.engine = _engine(self.url)
+        self._queue = sqlite.queue_of(sqlite.file_of(self.engine))
         # SQLite's transactions read one moment anyway; PostgreSQL's only when they are told to
         is_server = self.engine.dialect.name == "postgresql"
         self._one_moment: dict[str, Any] = {"isolation_level": "REPEATABLE READ"} if is_server else {}
@@ -40,19 +43,27 @@ class Ledger:
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
-        """Give the only writer's connection; everything in the block is one transaction."""
-        with self.engine.connect().execution_options(labelsvc_writes=True) as connection, connection.begin():
+        """Give the only writer's connection; everything in the block is one transaction.
+
+        Raises:
+            StorageError: it cannot be written now; nothing of the block is kept.
+        """
+        with turn(self._queue), self._writer() as connection, connection.begin():
             if connection.dialect.name == "postgresql":
                 connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _WRITER_LOCK})
             yield connection
 
+    def _writer(self) -> Connection:
+        return self.engine.connect().execution_options(labelsvc_writes=True)
+
     def remove(self) -> bool:
         """Remove the file of an SQLite ledger; tell whether there was one to remove."""
-        if self.engine.dialect.name != "sqlite" or not self.url.database:
+        file = sqlite.file_of(self.engine)
+        if file is None:
             return False
         self.close()
-        for ending in ("", "-wal", "-shm"):
-            Path(self.url.database + ending).unlink(missing_ok=True)
+        for ending in ("", "-wal", "-shm", "-turn"):
+            file.with_name(file.name + ending).unlink(missing_ok=True)
         return True
 
     def close(self) -> None:
@@ -70,12 +81,14 @@ def open_ledger(url: str) -> Ledger:
     try:
         with ledger.engine.connect() as connection:
             version = _version(connection)
-    except DBAPIError as error:
-        raise InputError("database", "a database that can be opened", str(ledger.url), str(error.orig)) from None
+    except (DBAPIError, StorageError) as error:
+        reason = str(error.orig) if isinstance(error, DBAPIError) else error.got
+        raise InputError("database", "a database that can be opened", str(ledger.url), reason) from None
     if version != HEAD:
         from labelsvc.ledger.migrations.run import upgrade  # imports alembic, which most commands never need
 
-        upgrade(ledger.engine)
+        upgrade(ledger)
+    sqlite.must_exist(ledger.engine)
     return ledger
 
 
@@ -94,29 +107,19 @@ def _url(given: str) -> URL:
 
 def _engine(url: URL) -> Engine:
     try:
-        engine = create_engine(url)
+        engine = create_engine(url, pool_pre_ping=url.get_backend_name() == "postgresql")  # the server may be away and back
     except (NoSuchModuleError, ModuleNotFoundError) as error:
         raise InputError("database", "a sqlite or postgresql URL whose driver is installed", str(url), str(error)) from None
     if engine.dialect.name == "sqlite":
-        event.listen(engine, "connect", _set_up_sqlite)
-        event.listen(engine, "begin", _begin_sqlite)
+        sqlite.set_up(engine)
     else:
         event.listen(engine, "connect", _set_up_postgresql)
+    event.listen(engine, "handle_error", translate)
     return engine
-
-
-def _set_up_sqlite(connection: Any, _record: Any) -> None:
-    connection.isolation_level = None  # the driver's own BEGIN would be deferred: a late lock is refused at once, without waiting
-    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "busy_timeout=30000"):
-        connection.execute(f"PRAGMA {pragma}")
 
 
 def _set_up_postgresql(connection: Any, _record: Any) -> None:
     with connection.cursor() as cursor:
         cursor.execute("SET synchronous_commit TO on")  # what is acknowledged is on the disk, however the server is set up
+        cursor.execute(f"SET lock_timeout TO '{PATIENCE:g}s'")
     connection.commit()
-
-
-def _begin_sqlite(connection: Connection) -> None:
-    writes = connection.get_execution_options().get("labelsvc_writes")
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")

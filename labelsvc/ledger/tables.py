@@ -160,4 +160,14 @@ people = Table(
     Column("wait_until", _Text),
 )
 
+# Requests that came with a key, and what was answered: a retry gets the same answer. No projection, and no fact.
+requests = Table(
+    "requests",
+    metadata,
+    Column("key", _Text, primary_key=True),
+    Column("digest", _Text, nullable=False),
+    Column("fact", BigInteger, nullable=False),
+    Column("answer", _Text, nullable=False),
+)
+
 PROJECTIONS = (aliases, contacts, links, postings, timeline, effective, lots)  # in an order that they can be emptied in

@@ -21,7 +21,7 @@ from labelsvc.ledger.asof import lot_from
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.effective import standing_in
 from labelsvc.ledger.state import LotState
-from labelsvc.operations.recording import Recorded, record_within
+from labelsvc.operations.recording import Recorded, record_within, within_once
 from labelsvc.units import grams_text, share_out
 
 
@@ -78,7 +78,9 @@ def session_of(ledger: Ledger, fact: int) -> Session:
         return _session(connection, fact)
 
 
-def begin(ledger: Ledger, given: dict[str, Any], *, now: dt.datetime, who: str, confirmed: bool = False) -> Recorded:
+def begin(
+    ledger: Ledger, given: dict[str, Any], *, now: dt.datetime, who: str, confirmed: bool = False, once: str = ""
+) -> Recorded:
     """Record the first packs of a session; what is not in them is the rest of the pieces.
 
     Args:
@@ -87,20 +89,29 @@ def begin(ledger: Ledger, given: dict[str, Any], *, now: dt.datetime, who: str, 
         now: the present.
         who: who packs.
         confirmed: whether questions were answered with yes.
+        once: a key under which it is recorded once; none if empty.
 
     Raises:
         InputError, ConflictError, BlockedError: as of ``record``.
     """
     with ledger.writing() as connection:
-        taken = [read.find(connection, one["piece"], f"from[{place}].piece").state for place, one in enumerate(given["from"])]
-        shares = _shares(taken, _packed(facts.read("pack", given)))
-        rests = [max(piece.milligrams - share, 0) for piece, share in zip(taken, shares, strict=True)]
-        given = {**given, "from": [_left(piece.code, rest) for piece, rest in zip(taken, rests, strict=True)]}
-        return record_within(connection, "pack", given, now=now, who=who, confirmed=confirmed)
+
+        def act() -> Recorded:
+            body = _with_rests(connection, given)
+            return record_within(connection, "pack", body, now=now, who=who, confirmed=confirmed)
+
+        return within_once(connection, once, ["begin packing", given], act)
+
+
+def _with_rests(connection: Connection, given: dict[str, Any]) -> dict[str, Any]:
+    taken = [read.find(connection, one["piece"], f"from[{place}].piece").state for place, one in enumerate(given["from"])]
+    shares = _shares(taken, _packed(facts.read("pack", given)))
+    rests = [max(piece.milligrams - share, 0) for piece, share in zip(taken, shares, strict=True)]
+    return {**given, "from": [_left(piece.code, rest) for piece, rest in zip(taken, rests, strict=True)]}
 
 
 def add_packs(
-    ledger: Ledger, fact: int, weights: Sequence[str], *, now: dt.datetime, who: str, confirmed: bool = False
+    ledger: Ledger, fact: int, weights: Sequence[str], *, now: dt.datetime, who: str, confirmed: bool = False, once: str = ""
 ) -> Recorded:
     """Add packs to a session.
 
@@ -111,28 +122,42 @@ def add_packs(
         now: the present.
         who: who packs.
         confirmed: whether questions were answered with yes.
+        once: a key under which it is recorded once; none if empty.
 
     Raises:
         InputError: a weight that cannot be, named as ``packs[0].weight`` for the first of the new ones.
     """
     new = facts.read("pack", {**_SHELL, "packs": [{"weight": weight} for weight in weights]})
+    said = _Saying("one more pack of the same session", now, who, confirmed)
     with ledger.writing() as connection:
-        session = _session(connection, fact)
-        since = {piece.code: _since(connection, piece, fact) for piece in session.pieces}
-        _may_go_on(session, since, _packed(new))
-        takes = dict(zip(since, _shares(session.pieces, _packed(new)), strict=True))
-        body = _json(session.body)
-        body["packs"] = [*body["packs"], *({"weight": weight} for weight in weights)]
-        body["from"] = [
-            {**row, **_left(code, since[code].after - take)}
-            for row, (code, take) in zip(body["from"], takes.items(), strict=True)
-        ]
-        said = _Saying(f"pack {len(session.packs) + 1} of the same session", now, who, confirmed)
-        return _put_right(connection, session, body, {code: (since[code].later, take) for code, take in takes.items()}, said)
+        return within_once(
+            connection, once, ["add packs", fact, list(weights)], lambda: _added(connection, fact, weights, _packed(new), said)
+        )
+
+
+def _added(connection: Connection, fact: int, weights: Sequence[str], packed: int, said: _Saying) -> Recorded:
+    session = _session(connection, fact)
+    since = {piece.code: _since(connection, piece, fact) for piece in session.pieces}
+    _may_go_on(session, since, packed)
+    takes = dict(zip(since, _shares(session.pieces, packed), strict=True))
+    body = _json(session.body)
+    body["packs"] = [*body["packs"], *({"weight": weight} for weight in weights)]
+    body["from"] = [
+        {**row, **_left(code, since[code].after - take)} for row, (code, take) in zip(body["from"], takes.items(), strict=True)
+    ]
+    said = replace(said, reason=f"pack {len(session.packs) + 1} of the same session")
+    return _put_right(connection, session, body, {code: (since[code].later, take) for code, take in takes.items()}, said)
 
 
 def finish(
-    ledger: Ledger, fact: int, left: Sequence[dict[str, str]], *, now: dt.datetime, who: str, confirmed: bool = False
+    ledger: Ledger,
+    fact: int,
+    left: Sequence[dict[str, str]],
+    *,
+    now: dt.datetime,
+    who: str,
+    confirmed: bool = False,
+    once: str = "",
 ) -> Recorded:
     """End a session: say what is left of each piece and what was trimmed away; the difference is what dried since.
 
@@ -143,24 +168,30 @@ def finish(
         now: the present.
         who: who packs.
         confirmed: whether questions were answered with yes.
+        once: a key under which it is recorded once; none if empty.
 
     Raises:
         InputError: a weight that cannot be; ConfirmationNeeded: a lot would count as dried.
     """
+    said = _Saying("what was left at the end of the session", now, who, confirmed)
     with ledger.writing() as connection:
-        session = _session(connection, fact)
-        since = {piece.code: _since(connection, piece, fact) for piece in session.pieces}
-        takes: dict[str, _Take] = {}
-        rows = [dict(row) for row in left]
-        given = cast(facts.Pack, facts.read("pack", {**_SHELL, "packs": [{"weight": "1 g"}], "from": rows}))
-        for row, one in zip(rows, given.from_, strict=True):
-            code = read.find(connection, one.piece, "from").state.code
-            if code in since and since[code].later:
-                there, rest = since[code], one.rest.milligrams if one.rest else 0
-                takes[code] = (there.later, there.now - rest)
-                row.update(_left(code, there.after - there.now + rest))
-        said = _Saying("what was left at the end of the session", now, who, confirmed)
-        return _put_right(connection, session, {**_json(session.body), "from": rows}, takes, said)
+        asked = ["finish packing", fact, list(left)]
+        return within_once(connection, once, asked, lambda: _finished(connection, fact, left, said))
+
+
+def _finished(connection: Connection, fact: int, left: Sequence[dict[str, str]], said: _Saying) -> Recorded:
+    session = _session(connection, fact)
+    since = {piece.code: _since(connection, piece, fact) for piece in session.pieces}
+    takes: dict[str, _Take] = {}
+    rows = [dict(row) for row in left]
+    given = cast(facts.Pack, facts.read("pack", {**_SHELL, "packs": [{"weight": "1 g"}], "from": rows}))
+    for row, one in zip(rows, given.from_, strict=True):
+        code = read.find(connection, one.piece, "from").state.code
+        if code in since and since[code].later:
+            there, rest = since[code], one.rest.milligrams if one.rest else 0
+            takes[code] = (there.later, there.now - rest)
+            row.update(_left(code, there.after - there.now + rest))
+    return _put_right(connection, session, {**_json(session.body), "from": rows}, takes, said)
 
 
 # After these a piece weighs what was said of it then, whatever an earlier session takes.

@@ -6,8 +6,11 @@ import datetime as dt
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
+
+import msgspec
 
 from labelsvc import facts
 from labelsvc.codes.lot_code import LETTERS, LotCode
@@ -18,6 +21,7 @@ from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Derived, Happening
 from labelsvc.ledger.derive.new_lots import new_lots
 from labelsvc.ledger.effective import Standing, kind_and_target, standing_in
+from labelsvc.ledger.once import answer_before, keep_answer
 from labelsvc.ledger.read import END_OF_TIME, last_before
 from labelsvc.ledger.settle import LaterIssue, put_changed, put_correction, put_new, work_out
 from labelsvc.ledger.state import Issue
@@ -68,6 +72,7 @@ def record(
     who: str = "",
     confirmed: bool = False,
     is_at_bench: bool = False,
+    once: str = "",
 ) -> Recorded:
     """Record a fact.
 
@@ -79,16 +84,87 @@ def record(
         who: who says so, where the object does not.
         confirmed: whether the person has said yes to what is unusual.
         is_at_bench: whether someone is there to be asked about what is only unlike the usual (``doubts``).
+        once: a key under which it is recorded once however often it is sent; none if empty.
 
     Returns:
         The number of the fact, the codes given out and what should be heard of.
 
     Raises:
         InputError: a field that cannot be; ConfirmationNeeded: unusual, ask once; ConflictError, NotFoundError, BlockedError.
+        StorageError: the database cannot be written now.
     """
     facts.read(kind, _envelope(kind, given, who, confirmed)[3])  # what cannot be read need not wait for the only writer
     with ledger.writing() as connection:
-        return record_within(connection, kind, given, now=now, who=who, confirmed=confirmed, is_at_bench=is_at_bench)
+        return within_once(
+            connection,
+            once,
+            [kind, given],
+            lambda: record_within(
+                connection, kind, given, now=now, who=who, confirmed=confirmed, is_at_bench=is_at_bench
+            ),
+        )
+
+
+def record_all(
+    ledger: Ledger,
+    acts: Sequence[tuple[str, dict[str, Any]]],
+    *,
+    now: dt.datetime,
+    who: str = "",
+    confirmed: bool = False,
+    once: str = "",
+) -> list[Recorded]:
+    """Record several facts of one decision: all of them or none.
+
+    Args:
+        ledger: where.
+        acts: kind and JSON object of each, in order.
+        now: the present.
+        who: who says so.
+        confirmed: whether the person has said yes to what is unusual.
+        once: as of ``record``.
+
+    Returns:
+        What came of each.
+
+    Raises:
+        As ``record``; then none of them is recorded.
+    """
+    with ledger.writing() as connection:
+
+        def act(kind: str, given: dict[str, Any]) -> Recorded:
+            return record_within(connection, kind, given, now=now, who=who, confirmed=confirmed)
+
+        return [
+            within_once(connection, once and f"{once}.{place}", [kind, given], partial(act, kind, given))
+            for place, (kind, given) in enumerate(acts)
+        ]
+
+
+def within_once(connection: Connection, key: str, asked: object, act: Callable[[], Recorded]) -> Recorded:
+    """Record something once under a key, in a writer's transaction that is open already.
+
+    Args:
+        connection: the writer's.
+        key: new for each request; empty for none.
+        asked: what the request says, as JSON: the same key with something else is a mistake.
+        act: records it.
+
+    Returns:
+        What came of it, now or the first time.
+
+    Raises:
+        ConflictError: the key stands for another request.
+    """
+    if not key:
+        return act()
+    said = canonical(asked)
+    before = answer_before(connection, key, said)
+    if before is not None:
+        return msgspec.json.decode(before, type=Recorded)
+    recorded = act()
+    keep_answer(connection, key, said, recorded.fact, msgspec.json.encode(recorded).decode())
+    return recorded
 
 
 def record_within(

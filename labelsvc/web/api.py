@@ -47,9 +47,10 @@ RECALL_ASKS = {
 
 @pages.post("/record/<kind>")
 def record(kind: str) -> Any:
-    """Record a fact given as a JSON object; answers its number and the codes it gave out."""
-    given = _object(kind)
-    return jsonify(record_fact(station.ledger(), kind.replace("-", "_"), given, now=station.now(), who=station.who()).as_json())
+    """Record a fact given as a JSON object; answers its number and the codes it gave out. With an Idempotency-Key only once."""
+    given, key = _object(kind), request.headers.get("Idempotency-Key", "")
+    recorded = record_fact(station.ledger(), kind.replace("-", "_"), given, now=station.now(), who=station.who(), once=key)
+    return jsonify(recorded.as_json())
 
 
 @pages.post("/compute/<name>")

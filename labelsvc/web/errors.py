@@ -7,11 +7,20 @@ from typing import Any
 from flask import Flask, jsonify, render_template, request
 from werkzeug.exceptions import HTTPException
 
-from labelsvc.errors import BlockedError, ConflictError, InputError, LabelsvcError, LedgerIntegrityError, NotFoundError
+from labelsvc.errors import (
+    BlockedError,
+    ConflictError,
+    InputError,
+    LabelsvcError,
+    LedgerIntegrityError,
+    NotFoundError,
+    StorageError,
+)
 
 STATUSES: tuple[tuple[type[LabelsvcError], int], ...] = (
     (NotFoundError, 404),
     (ConflictError, 409),
+    (StorageError, 503),
     (InputError, 400),
     (BlockedError, 422),
     (LedgerIntegrityError, 500),

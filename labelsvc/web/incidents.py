@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response
 from labelsvc.errors import InputError
 from labelsvc.ledger.state import LotState
 from labelsvc.operations import looking
-from labelsvc.operations.recording import Recorded
+from labelsvc.operations.recording import Recorded, record_all
 from labelsvc.web import moments, station
 from labelsvc.web.forms import Field, Form, Rows
 
@@ -143,7 +143,7 @@ def _decision_form(titles: tuple[str, ...]) -> Form:
 
 
 def _decided(touched: looking.Touched, given: dict[str, Any], confirmed: bool) -> Recorded:
-    """Lift first, in one fact; then destroy each. What could not be done stays held, and the page shows it so."""
+    """Lift first, in one fact; then destroy each: all of it in one transaction."""
     decisions = given.get("decisions", [])
     lifted = [one["code"] for one in decisions if one.get("what") == "lift"]
     destroyed = [one["code"] for one in decisions if one.get("what") == "destroyed"]
@@ -156,4 +156,6 @@ def _decided(touched: looking.Touched, given: dict[str, Any], confirmed: bool) -
     acts: list[tuple[str, dict[str, Any]]] = [("dispose", {"lot": code, "how": "destroyed"}) for code in destroyed]
     if lifted:
         acts.insert(0, ("lift", {"lots": lifted, "reason": reason}))
-    return [moments.recording(kind)(body, confirmed) for kind, body in acts][-1]
+    return record_all(station.ledger(), acts, now=station.now(), who=station.who(), confirmed=confirmed, once=station.once_key())[
+        -1
+    ]

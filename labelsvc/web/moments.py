@@ -49,8 +49,8 @@ def moment(
     if request.form.get("more"):
         return _page(template, form, request.form, None, context)
     back = typed(form, request.form, station.units())
-    with station.station().once(request.form.get("once", "")) as slip:
-        if slip.went_to:
+    with station.station().once(station.once_key()) as slip:
+        if slip.went_to and slip.said == digest(back.given):
             return _to(slip.went_to)
         try:
             recorded = (act or recording(form.kind))(back.given, _is_answered(back))
@@ -59,7 +59,7 @@ def moment(
         tell(recorded)
         flash(context["draft"], "done")
         answer = done(recorded, back.given)
-        slip.went_to = answer.location or "/"
+        slip.went_to, slip.said = answer.location or "/", digest(back.given)
         return answer
 
 
@@ -67,7 +67,10 @@ def recording(kind: str) -> Act:
     """Return how a kind of fact is recorded at this bench."""
 
     def act(given: dict[str, Any], confirmed: bool) -> Recorded:
-        return record(station.ledger(), kind, given, now=station.now(), who=station.who(), confirmed=confirmed, is_at_bench=True)
+        at = station.station()
+        return record(
+            at.ledger, kind, given, now=at.now(), who=station.who(), confirmed=confirmed, is_at_bench=True, once=station.once_key()
+        )
 
     return act
 

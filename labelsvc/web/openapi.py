@@ -54,6 +54,7 @@ _ERRORS = {
     "404": "No such lot, fact or name.",
     "409": "It cannot follow what is recorded.",
     "422": "Stopped by findings; there is no override.",
+    "503": "The database cannot be read or written just now; nothing half is kept.",
 }
 
 
@@ -105,7 +106,7 @@ def document(recall_asks: Mapping[str, str]) -> dict[str, Any]:
 
 def _record(kind: str) -> Schema:
     summary = str(_shapes()[f"fact.{kind}"]["description"]).split(". ")[0]
-    said = {"operationId": f"record_{kind}", "tags": ["record"], "summary": summary}
+    said = {"operationId": f"record_{kind}", "tags": ["record"], "summary": summary, "parameters": [_key()]}
     return {**said, "requestBody": _body(_ref(f"fact.{kind}")), "responses": _responses("Recorded", *_ERRORS)}
 
 
@@ -136,6 +137,11 @@ def _json(schema: Schema) -> Schema:
 
 def _ref(name: str) -> Schema:
     return {"$ref": f"#/components/schemas/{name}"}
+
+
+def _key() -> Schema:
+    words = "New for each request: sent again under the same key it is recorded once, and answered alike."
+    return {"name": "Idempotency-Key", "in": "header", "description": words, "schema": {**_TEXT, "maxLength": 200}}
 
 
 def _code() -> Schema:

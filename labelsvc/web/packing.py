@@ -103,7 +103,15 @@ def desk(fact: int) -> moments.Answer:
     def act(given: dict[str, Any], confirmed: bool) -> Recorded:
         weights = _weights(given.get("weight", ""), "weight")
         try:
-            return packing.add_packs(station.ledger(), fact, weights, now=station.now(), who=station.who(), confirmed=confirmed)
+            return packing.add_packs(
+                station.ledger(),
+                fact,
+                weights,
+                now=station.now(),
+                who=station.who(),
+                confirmed=confirmed,
+                once=station.once_key(),
+            )
         except InputError as error:
             raise type(error)("weight", error.expected, error.got, error.hint) from None
 
@@ -124,7 +132,9 @@ def end(fact: int) -> moments.Answer:
 
     def act(given: dict[str, Any], confirmed: bool) -> Recorded:
         left = given.get("from") or [{"piece": piece.code} for piece in at.pieces]
-        return packing.finish(station.ledger(), fact, left, now=station.now(), who=station.who(), confirmed=confirmed)
+        return packing.finish(
+            station.ledger(), fact, left, now=station.now(), who=station.who(), confirmed=confirmed, once=station.once_key()
+        )
 
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
         flash(f"The session is ended: {len(at.packs)} packs of {at.code}.", "did")
@@ -143,7 +153,9 @@ def _begin(given: dict[str, Any], confirmed: bool) -> Recorded:
     weights = _weights(given.get("first", ""), "first")
     body = {**fields, "from": [{"piece": code} for code in given.get("from", [])], "packs": [{"weight": one} for one in weights]}
     try:
-        return packing.begin(station.ledger(), body, now=station.now(), who=station.who(), confirmed=confirmed)
+        return packing.begin(
+            station.ledger(), body, now=station.now(), who=station.who(), confirmed=confirmed, once=station.once_key()
+        )
     except InputError as error:
         field = "first" if error.field.startswith("packs") else error.field
         raise type(error)(field, error.expected, error.got, error.hint) from None

@@ -65,7 +65,7 @@ def complain(code: str, unit: int | None) -> Response:
         problem, status = _problem(text)
         if problem:
             return _shown(text, problem=problem, status=status)
-        record(station.ledger(), "complaint", _said(text), now=station.now(), who=BY_BUYER)
+        record(station.ledger(), "complaint", _said(text), now=station.now(), who=BY_BUYER, once=station.once_key())
         slip.went_to = request.path
     return _shown(text, thanks=True)
 

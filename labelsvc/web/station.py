@@ -27,6 +27,7 @@ class Slip:
     def __init__(self) -> None:
         self.lock = threading.Lock()
         self.went_to = ""
+        self.said = ""
 
 
 @dataclass
@@ -89,6 +90,11 @@ def staff() -> list[Person]:
         g.staff = [one for one in everyone if one.is_here(today())] if everyone else []
     found: list[Person] = g.staff
     return found
+
+
+def once_key() -> str:
+    """Return the key under which what this form says is recorded once: a second press, or one after a restart, is safe."""
+    return request.form.get("once", "")
 
 
 def who() -> str:

@@ -33,9 +33,9 @@ class Answer:
 
 @dataclass(frozen=True)
 class Hand:
-    """Someone at a keyboard with one database."""
+    """Someone at a keyboard with one database: a file, or a URL."""
 
-    database: Path
+    database: Path | str
 
     def ask(self, *words: str, given: str = "") -> Answer:
         """Run a command line as it is."""

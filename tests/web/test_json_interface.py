@@ -74,3 +74,17 @@ def test_a_path_when_there_is_none_then_404_in_json(bench):
     answer = bench.client.get("/api/v1/soap")
     assert answer.status_code == 404
     assert answer.get_json()["error"]["got"] == "/api/v1/soap"
+
+
+def test_record_when_sent_again_under_its_key_then_once(bench):
+    before = bench.shop.facts()
+    body = dict(supplier="Meadow Farm", kind="animal", name="pig", weight="80 kg")
+    answers = [
+        bench.client.post("/api/v1/record/receive", json=body, headers={"Idempotency-Key": "delivery-1"}).get_json()
+        for _ in range(2)
+    ]
+    assert answers[0] == answers[1]
+    assert bench.shop.facts() == before + 1
+    other = bench.client.post("/api/v1/record/receive", json={**body, "name": "sow"}, headers={"Idempotency-Key": "delivery-1"})
+    assert other.status_code == 409
+    assert other.get_json()["error"]["field"] == "once"

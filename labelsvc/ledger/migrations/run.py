@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import Engine
+
+from labelsvc.ledger.database import Ledger
 
 
-def upgrade(engine: Engine) -> None:
-    """Run the migrations that the database has not seen, in one transaction."""
-    with engine.connect().execution_options(labelsvc_writes=True) as connection, connection.begin():
+def upgrade(ledger: Ledger) -> None:
+    """Run the migrations that the database has not seen, in one transaction; of several stations, one does it."""
+    with ledger.writing() as connection:
         configuration = configured()
         configuration.attributes["connection"] = connection
         command.upgrade(configuration, "head")

@@ -1,0 +1,48 @@
+"""Keys that make a retry safe: a request sent again under its key gets the first answer and records nothing more."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+
+from sqlalchemy import Connection, insert, select
+
+from labelsvc.errors import ConflictError, InputError
+from labelsvc.ledger.tables import requests
+
+_KEY = re.compile(r"[!-~]{1,200}")
+
+
+def answer_before(connection: Connection, key: str, asked: str) -> str | None:
+    """Return what was answered when this request was recorded, or None where it was not.
+
+    Args:
+        connection: the writer's connection: nobody else records under the key meanwhile.
+        key: chosen by whoever asks, new for each request.
+        asked: the request, as text.
+
+    Raises:
+        InputError: no such key can be.
+        ConflictError: the key stands for another request.
+    """
+    if not _KEY.fullmatch(key):
+        raise InputError("once", "a key of 1 to 200 visible ASCII characters without spaces", key)
+    row = connection.execute(select(requests).where(requests.c.key == key)).first()
+    if row is None:
+        return None
+    if row.digest != _digest(asked):
+        raise ConflictError(
+            "once", "a new key for a new request", f"{key}, under which fact {row.fact} was recorded",
+            f"What was sent first stands. To change it, correct fact {row.fact}.",
+        )  # fmt: skip
+    return str(row.answer)
+
+
+def keep_answer(connection: Connection, key: str, asked: str, fact: int, answer: str) -> None:
+    """Keep what was answered, in the transaction that recorded it."""
+    row = {"key": key, "digest": _digest(asked), "fact": fact, "answer": answer}
+    connection.execute(insert(requests).values(**row))
+
+
+def _digest(asked: str) -> str:
+    return hashlib.sha256(asked.encode()).hexdigest()
