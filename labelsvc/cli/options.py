@@ -48,8 +48,10 @@ def now() -> dt.datetime:
 
 
 def opened(url: str) -> Ledger:
-    """Return the ledger at a URL."""
-    return open_ledger(url)
+    """Return the ledger at a URL; it is let go of when the command is done."""
+    ledger = open_ledger(url)
+    click.get_current_context().call_on_close(ledger.close)
+    return ledger
 
 
 def record_asking(url: str, kind: str, given: dict[str, Any], *, who: str, yes: bool, may_ask: bool, once: str) -> Recorded:

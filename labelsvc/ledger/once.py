@@ -10,7 +10,7 @@ from sqlalchemy import Connection, insert, select
 from labelsvc.errors import ConflictError, InputError
 from labelsvc.ledger.tables import requests
 
-_KEY = re.compile(r"[!-~]{1,200}")
+_KEY = re.compile(r"[ -~]{1,200}")
 
 
 def answer_before(connection: Connection, key: str, asked: str) -> str | None:
@@ -26,7 +26,7 @@ def answer_before(connection: Connection, key: str, asked: str) -> str | None:
         ConflictError: the key stands for another request.
     """
     if not _KEY.fullmatch(key):
-        raise InputError("once", "a key of 1 to 200 visible ASCII characters without spaces", key)
+        raise InputError("once", "a key of 1 to 200 letters, digits and signs of ASCII", key)
     row = connection.execute(select(requests).where(requests.c.key == key)).first()
     if row is None:
         return None

@@ -57,9 +57,9 @@ def test_question_when_answered_under_the_same_key_then_it_is_recorded(shop):
     assert record(shop.ledger, "count", given, now=build.NOW, once="c", confirmed=True).fact == 12
 
 
-@pytest.mark.parametrize("key", ["two words", "k" * 201, "tab\t", "é"])
+@pytest.mark.parametrize("key", ["k" * 201, "tab\t", "é"])
 def test_key_when_it_cannot_be_then_an_error_says_so(shop, key):
-    with pytest.raises(InputError, match=r"^once: expected a key of 1 to 200 visible ASCII characters without spaces, got "):
+    with pytest.raises(InputError, match=r"^once: expected a key of 1 to 200 letters, digits and signs of ASCII, got "):
         received(shop, key)
     assert shop.facts() == 10
 
