@@ -99,9 +99,7 @@ def record(
             connection,
             once,
             [kind, given],
-            lambda: record_within(
-                connection, kind, given, now=now, who=who, confirmed=confirmed, is_at_bench=is_at_bench
-            ),
+            lambda: record_within(connection, kind, given, now=now, who=who, confirmed=confirmed, is_at_bench=is_at_bench),
         )
 
 

@@ -69,7 +69,14 @@ def recording(kind: str) -> Act:
     def act(given: dict[str, Any], confirmed: bool) -> Recorded:
         at = station.station()
         return record(
-            at.ledger, kind, given, now=at.now(), who=station.who(), confirmed=confirmed, is_at_bench=True, once=station.once_key()
+            at.ledger,
+            kind,
+            given,
+            now=at.now(),
+            who=station.who(),
+            confirmed=confirmed,
+            is_at_bench=True,
+            once=station.once_key(),
         )
 
     return act
