@@ -194,11 +194,11 @@ def flat(given: Mapping[str, Any], form: Form) -> dict[str, str]:
             for place, row in enumerate(given.get(part.name) or ()):
                 for one in part.fields:
                     value = _get(row, one.name) if one.name else row
-                    values[f"{part.name}-{place}-{one.name}"] = _text(value)
+                    values[f"{part.name}-{place}-{one.name}"] = said(value)
         else:
             value = _get(given, part.name)
             is_answer = part.kind == "choice" and isinstance(value, bool)
-            values[part.name] = str(value).lower() if is_answer else _text(value)
+            values[part.name] = str(value).lower() if is_answer else said(value)
     return {name: value for name, value in values.items() if value}
 
 
@@ -210,7 +210,8 @@ def _sentence(error: InputError, is_question: bool) -> str:
     return f"{lead} {error.expected}; got {error.got}.{hint}"
 
 
-def _text(value: Any) -> str:
+def said(value: Any) -> str:
+    """Return a JSON value as an input shows it."""
     if isinstance(value, bool):
         return "yes" if value else ""
     if isinstance(value, (list, tuple)):

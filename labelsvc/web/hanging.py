@@ -40,7 +40,9 @@ def string() -> moments.Answer:
     waiting = looking.in_tub(station.ledger(), tub) if tub else _waiting()
     piece = request.values.get("piece", "") or (waiting[0].lot.code if tub and waiting else "")
     lot = moments.lot_head(piece) if piece and request.method == "GET" else moments.lot_found(piece)
-    start = {"piece": piece, "place": session.get("place", ""), "weight_is": "gross"}
+    rooms = sorted({one.lot.place for one in looking.standings(station.ledger()) if one.lot.phase == "hanging" and one.lot.place})
+    place = session.get("place") or (rooms[0] if len(rooms) == 1 else "")
+    start = {"piece": piece, "place": place, "weight_is": "gross"}
 
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
         session["place"] = given["place"]
@@ -48,7 +50,6 @@ def string() -> moments.Answer:
         _print_tag(code)
         return redirect(url_for("hanging.string", tub=tub, tag=code) if tub else url_for("hanging.string", tag=code))
 
-    rooms = sorted({one.lot.place for one in looking.standings(station.ledger()) if one.lot.phase == "hanging" and one.lot.place})
     return moments.moment(
         STRING, done, start=start, template="string.html", about=piece, lot=lot, tub=tub, waiting=waiting,
         tag=request.args.get("tag", ""), suggestions={"rooms": rooms, "waiting": _named(waiting)},

@@ -95,6 +95,11 @@ def names(kind: str) -> list[str]:
     return [str(card["name"]) for card in looking.cards(station.ledger(), kind)]
 
 
+def card_named(kind: str, name: str) -> dict[str, Any]:
+    """Return a card as it was recorded; nothing where there is none of that name."""
+    return next((card for card in looking.cards(station.ledger(), kind) if str(card["name"]) == name), {})
+
+
 def lot_head(text: str) -> looking.Standing | None:
     """Return the lot a page is about; None where nothing is named."""
     return looking.standing_of(station.ledger(), text) if text else None

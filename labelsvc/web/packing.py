@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 from flask import Blueprint, flash, redirect, request, session, url_for
@@ -11,10 +12,11 @@ from werkzeug.wrappers import Response
 from labelsvc.errors import InputError, LabelsvcError
 from labelsvc.operations import labelling, looking, packing
 from labelsvc.operations.batch import batch_record
+from labelsvc.operations.issuing import Stock
 from labelsvc.operations.recording import Recorded
 from labelsvc.units import grams_text
 from labelsvc.web import moments, station
-from labelsvc.web.forms import Field, Form, Rows
+from labelsvc.web.forms import Field, Form, Rows, said
 
 pages = Blueprint("packing", __name__)
 
@@ -26,7 +28,7 @@ _FORMS = (
     ("loose", "Loose"),
     ("bulk", "In bulk to trade"),
 )
-REMEMBERED = ("market", "language", "form", "slicer", "country")
+REMEMBERED = ("market", "language", "form", "slicer", "things", "country", "layout")
 _SEVERAL = re.compile(r"([0-9]{1,3})\s*[x×]\s*(.+)", re.ASCII)
 MOST_EQUAL = 200  # packs of one press
 
@@ -84,14 +86,13 @@ def start() -> moments.Answer:
     lot = moments.lot_head(asked[0]) if asked else None
     day = looking.today(station.ledger(), station.now())
     name = f"{lot.lot.name}, {day.isoformat()}" if lot else ""
-    remembered = {field: session.get(field, "") for field in REMEMBERED}
-    first = {"market": "eu", "language": "en", "form": "prepacked", "session": name, "from": "\n".join(asked)}
+    first = {"form": "prepacked", "session": name, "from": "\n".join(asked), **_remembered(lot)}
     if lot and "whole" in request.args:
         first["first"] = f"{grams_text(lot.lot.milligrams)} g"
     released = [one for one in looking.standings(station.ledger()) if one.next_step == "pack"]
     return moments.moment(
-        START, _begun, act=_begin, start={**first, **{name: value for name, value in remembered.items() if value}},
-        template="pack.html", about=",".join(asked), lot=lot, released=released,
+        _with_stock(START), _begun, act=_begin, start=first, template="pack.html",
+        about=",".join(asked), lot=lot, released=released,
     )  # fmt: skip
 
 
@@ -148,8 +149,26 @@ def end(fact: int) -> moments.Answer:
     return moments.moment(FINISH, done, act=act, start=rows, template="pack_end.html", about=f"{fact}:end", at=at)
 
 
+def _remembered(lot: looking.Standing | None) -> dict[str, str]:
+    """Return what this station packed with last; market and language as far as the product is made for them."""
+    last = {field: str(session[field]) for field in REMEMBERED if session.get(field)}
+    for field, several, usual in (("market", "markets", "eu"), ("language", "languages", "en")):
+        made_for = moments.card_named("product", lot.lot.product or "").get(several, ()) if lot else ()
+        if made_for and last.get(field) not in made_for:
+            last[field] = str(made_for[0])
+        last.setdefault(field, usual)
+    return last
+
+
+def _with_stock(form: Form) -> Form:
+    """Return the form with the label layouts at hand to choose from."""
+    sizes = ((layout.name, layout.title) for layout in station.station().layouts.for_purpose("sale_label"))
+    stock = Field("layout", "Label stock", "choice", choices=(("", "The usual one"), *sizes))
+    return replace(form, parts=(*form.parts, stock))
+
+
 def _begin(given: dict[str, Any], confirmed: bool) -> Recorded:
-    fields = {name: value for name, value in given.items() if name not in ("first", "from")}
+    fields = {name: value for name, value in given.items() if name not in ("first", "from", "layout")}
     weights = _weights(given.get("first", ""), "first")
     body = {**fields, "from": [{"piece": code} for code in given.get("from", [])], "packs": [{"weight": one} for one in weights]}
     try:
@@ -163,17 +182,18 @@ def _begin(given: dict[str, Any], confirmed: bool) -> Recorded:
 
 def _begun(recorded: Recorded, given: dict[str, Any]) -> Response:
     for name in REMEMBERED:
-        session[name] = given.get(name, "")
+        session[name] = said(given.get(name))
     return _labelled(recorded.fact, recorded.codes[1:])
 
 
 def _labelled(fact: int, packs: tuple[str, ...]) -> Response:
     """Print the labels of new packs; a pack without one says why, and is there all the same."""
     at = station.station()
+    stock = Stock(layout=session.get("layout") or None)
     printed = []
     for code in packs:
         try:
-            labelling.sale_label(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who())
+            labelling.sale_label(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who(), stock=stock)
             printed.append(code)
         except LabelsvcError as error:
             flash(f"{code} is packed, but has no label: {error.message}", "stop")

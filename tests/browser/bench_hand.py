@@ -9,7 +9,8 @@ import zxingcpp
 class Bench:
     """A page in the hands of a person."""
 
-    def __init__(self, page, address, clock, shop):
+    def __init__(self, page, address, clock, shop, has_touch=False):
+        self.has_touch = has_touch
         self.page, self.address, self.clock, self.shop = page, address, clock, shop
 
     def arrive(self, name):

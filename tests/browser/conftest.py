@@ -69,7 +69,7 @@ def bench(request, browser, served):
     address, clock, shop = served
     context = browser.new_context(viewport=WIDTHS[request.param], has_touch=request.param == "phone")
     context.set_default_timeout(5000)
-    at = Bench(context.new_page(), address, clock, shop)
+    at = Bench(context.new_page(), address, clock, shop, has_touch=request.param == "phone")
     at.arrive("Ada")
     yield at
     context.close()

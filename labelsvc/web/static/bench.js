@@ -124,6 +124,13 @@
     });
   });
 
+  // A scanner types wherever the page is: what is typed into no field goes to the box on top.
+  const scan = document.getElementById("scan");
+  document.addEventListener("keydown", (event) => {
+    const isTyped = event.key.length === 1 && event.key !== " " && !event.ctrlKey && !event.metaKey && !event.altKey;
+    if (scan && isTyped && !event.target.closest("input, select, textarea")) scan.focus();
+  });
+
   // The PIN pad types into the field beside it; a keyboard does as well.
   document.querySelectorAll("[data-pad]").forEach((pad) => {
     pad.hidden = false;
