@@ -161,9 +161,15 @@ def _check_added(rule: Rule, ingoing: Ingoing) -> Finding | None:
         message = f"{what} is {side} {plain(rule.value)}, but the figure is not confirmed: enter one with its source"
         return rule.found(found, message, exceeded=exceeded, severity="warn")
     if exceeded:
-        ask = "must not go in" if rule.value == 0 else f"is over {plain(rule.value)}: use less"
-        return rule.found(found, f"{what} {ask}", exceeded=True)
+        side = "must not go in" if rule.value == 0 else f"is over {plain(rule.value)}"
+        return rule.found(found, f"{what} {side} ({rule.basis}). {_WHAT_CAN_BE_DONE}", exceeded=True)
     return rule.found(found, f"{what} is within {plain(rule.value)}", exceeded=False, severity="note")
+
+
+# Never soaking it out, never blending it away: neither is allowed, and neither can be shown to work.
+_WHAT_CAN_BE_DONE = (
+    "Not on the meat yet: use less. On it: it cannot be sold in this market; destroy it, or put the record right if it is wrong"
+)
 
 
 def _check_residual(rule: Rule, ingoing: Ingoing, mine: list[Rule], measured: Sequence[Measured]) -> Finding | None:
@@ -193,11 +199,12 @@ def _check_residue(rule: Rule, value: Decimal) -> Finding:
         return rule.found(found, f"{what}; we do not know the figure: enter it with its source", exceeded=False, severity="warn")
     exceeded = value > rule.value
     side = "is over" if exceeded else "is within"
+    end = ": it cannot be sold in this market, and no second value wipes it out" if exceeded else ""
     if rule.known == "unconfirmed":
         message = f"{what} {side} {plain(rule.value)}, but the figure is not confirmed: enter one with its source"
         return rule.found(found, message, exceeded=exceeded, severity="warn")
     severity: Severity = "stop" if exceeded else "note"
-    return rule.found(found, f"{what} {side} {plain(rule.value)}", exceeded=exceeded, severity=severity)
+    return rule.found(found, f"{what} {side} {plain(rule.value)}{end}", exceeded=exceeded, severity=severity)
 
 
 def _check_least(rule: Rule, ingoing: Ingoing) -> Finding | None:

@@ -107,3 +107,36 @@ def test_tag_when_the_product_has_a_default_tare_and_minimum_days_then_both_are_
     assert (elements["code128"], elements["qr"]) == (
         story.second, f"https://labels.example.com/01/09521234544012/10/{story.second}")  # fmt: skip
     assert hand.sealed()[-1]["recorded_by"] == "Ada"
+
+
+def test_doses_when_a_bag_and_a_scale_are_named_then_its_strength_and_the_worst_are_said(cut):
+    hand, pieces, _ = cut
+    weak = hand.typed('receive ingredient "curing salt" --supplier "Dry Goods" --weight "1 kg" --sodium-nitrite-percent 0.5')[0]
+    said = hand("doses", "Neck cure", pieces[0], "--container", weak, "--scale-step", "0.1 g", "--working").out
+    # 15.375 g of 0.6 % bring 92.25 mg; of 0.5 % that is 18.45 g; in steps of 0.1 g 18.5 g, half up
+    assert f"18.50 g  curing salt from {weak} (this bag is 0.5 % nitrite, the recipe is for 0.6 %)" in said
+    assert "18.5 g curing salt × 0.5 % = 0.0925 g" in said
+    assert "on this scale 90" in said
+
+
+def test_dose_when_ppm_and_salt_are_wanted_then_grams_from_one_bag(cut):
+    hand, pieces, (_, curing_salt, _) = cut
+    said = hand("dose", pieces[0], "--container", curing_salt, "--nitrite-ppm", "90", "--salt-percent", "2.5", "--working").out
+    # 90 ppm of 1025 g are 92.25 mg: 15.375 g of 0.6 %
+    assert "15.375 g  curing salt" in said
+    assert "90 ppm × 1025 g ÷ 1 000 000 ÷ 0.6 % = 15.375 g" in said
+    answer = hand.refused("dose", pieces[0], "--container", curing_salt, "--nitrite-ppm", "200")
+    assert answer.code == 3
+    assert "is over 80" in answer.err
+
+
+def test_classes_when_asked_then_the_class_and_who_decides(hand: Hand):
+    assert hand("classes", "--market", "us", "--belly", "--way", "pumped").out.startswith("pumped_bacon  (us)")
+    assert hand("classes", "--market", "eu", "--json").json["class"] == "non_heat_treated"
+
+
+def test_rules_when_asked_for_a_day_then_the_figure_of_that_day(hand: Hand):
+    old = hand("rules", "eu nitrite non heat treated", "--on", "2025-10-08").out
+    assert "150 mg/kg as sodium nitrite" in old
+    new = hand("rules", "eu nitrite non heat treated", "--on", "2025-10-09", "--json").json
+    assert {rule["id"]: rule["value"] for rule in new["rules"]}["eu.nitrite.non_heat_treated"] == "80"

@@ -69,3 +69,41 @@ def test_lot_when_the_law_stops_it_then_no_button_lifts_it(bench):
     assert "HELD BY LAW" in page.words
     assert "lift the hold" not in page.words
     assert "Throw it away" in page.words
+
+
+def test_class_when_asked_then_says_which_and_who_decides_in_the_us(bench):
+    page = bench.post("/class", market="us", belly="false", way="dry")
+    assert "US: dry_cured . Dry cured, and no bacon" in page.words
+    assert "the authority sets the class" in page.words
+
+
+def test_class_when_an_answer_cannot_be_then_it_stands_beside_the_question(bench):
+    page = bench.post("/class", market="jp")
+    assert page.status == 400
+    assert "Expected one of eu, gb, us" in page.beside("market")
+
+
+def test_grams_when_the_bag_is_weaker_than_its_card_then_the_page_asks_for_more_and_shows_the_sums(bench):
+    shop = bench.shop
+    shop.record("recipe", name="light cure", lines=[dict(ingredient="curing salt", percent_of_green="1.5")])
+    piece, weak = shop.green_piece("1000 g"), shop.ingredient("curing salt", "1 kg", sodium_nitrite_percent="0.5")
+    page = bench.get(f"/cure?pieces={piece}&recipe=light+cure&containers={weak}&scale_step=0,1")
+    assert "18.00 g" in page.words
+    assert "this bag is 0.5 % nitrite, the recipe is for 0.6 %" in page.words
+    assert "18 g curing salt × 0.5 % = 0.09 g" in page.words
+    assert "on this scale 89.75 to 90.25" in page.words  # 0.05 g of 0.5 % on 1 kg are 0.25 ppm
+    tub = bench.get(f"/cure/tub?pieces={piece}&recipe=light+cure&containers={weak}")
+    assert f'value="{weak}"' in tub.text
+
+
+def test_dose_when_asked_for_ppm_then_grams_the_caution_and_the_sums_and_over_the_limit_none(bench):
+    shop = bench.shop
+    piece, bag = shop.green_piece("1000 g"), shop.ingredient("curing salt")
+    page = bench.get(f"/dose?piece={piece}&container={bag}&nitrite_ppm=90&salt_percent=2,5")
+    assert "15 g" in page.words
+    assert "poisonous in small amounts" in page.words
+    assert "90 ppm × 1000 g ÷ 1 000 000 ÷ 0.6 %" in page.words
+    over = bench.get(f"/dose?piece={piece}&container={bag}&nitrite_ppm=121")
+    assert over.status == 422
+    assert "is over 80 (product when the additive goes in)" in over.words
+    assert 'value="121"' in over.text  # nothing typed is lost
