@@ -9,7 +9,7 @@ from typing import IO, Any
 
 import click
 
-from labelsvc.cli.options import as_json, database, opened, show_json
+from labelsvc.cli.options import as_json, database, now, opened, show_json
 from labelsvc.errors import InputError
 from labelsvc.ledger.database import Ledger
 
@@ -17,7 +17,7 @@ _ROWS = ("postings", "contacts", "facts", "sales")
 
 
 @click.command()
-@click.argument("what", type=click.Choice([*_ROWS, "pages"]))
+@click.argument("what", type=click.Choice([*_ROWS, "epcis", "pages"]))
 @click.option("--output", type=click.Path(dir_okay=False, writable=True), help="Write to this file instead of standard output.")
 @click.option("--folder", type=click.Path(file_okay=False, path_type=Path), help="For pages: the folder that a host serves.")
 @as_json
@@ -25,6 +25,7 @@ _ROWS = ("postings", "contacts", "facts", "sales")
 def export(what: str, output: str | None, folder: Path | None, as_json: bool, database: str) -> None:
     """Export postings, contacts or sales as CSV, or with --json as one JSON object a line; the sealed facts always so.
 
+    epcis is an EPCIS 2.0 document (JSON-LD) of what happened to every lot, corrections declared as errors.
     Pages are what buyers see behind the QR, as files for any host, at the same paths as the links; only what changed is
     written.
     """
@@ -33,6 +34,9 @@ def export(what: str, output: str | None, folder: Path | None, as_json: bool, da
         raise InputError("folder", "a folder for pages, and for nothing else", "none" if folder is None else str(folder))
     if folder is not None:
         _pages(ledger, folder, as_json)
+        return
+    if what == "epcis":
+        _epcis(ledger, output)
         return
     with click.open_file(output or "-", "w", encoding="utf-8") as file:
         _rows(ledger, what, file, as_json)
@@ -46,6 +50,17 @@ def _pages(ledger: Ledger, folder: Path, as_json: bool) -> None:
         show_json(vars(done))
         return
     click.echo(f"{folder}: {done.written} files written, {done.unchanged} said the same already, {done.removed} removed.")
+
+
+def _epcis(ledger: Ledger, output: str | None) -> None:
+    from labelsvc.operations.interchange import epcis_document
+
+    parts = epcis_document(ledger, now())
+    first = next(parts)  # what cannot be exported is said before a file is touched
+    with click.open_file(output or "-", "wb") as file:
+        file.write(first)
+        for part in parts:
+            file.write(part)
 
 
 def _rows(ledger: Ledger, what: str, file: IO[Any], as_json: bool) -> None:

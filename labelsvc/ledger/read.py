@@ -295,6 +295,34 @@ def facts_in_order(connection: Connection) -> Generator[Row[Any]]:
         yield from rows
 
 
+def effective_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]:
+    """Yield every fact as it stands, in the order in which things happened, those taken back among them without a body.
+
+    Returns:
+        Rows of fact, kind, at, body, codes, corrected_by and recorded_at.
+    """
+    rows = (
+        select(
+            effective.c.fact, effective.c.kind, effective.c.at, effective.c.body, effective.c.codes, effective.c.corrected_by,
+            facts.c.recorded_at,
+        )
+        .join(facts, facts.c.seq == effective.c.fact)
+        .order_by(effective.c.at, effective.c.fact)
+    )  # fmt: skip
+    yield from connection.execute(rows, execution_options=_IN_CHUNKS)
+
+
+def fact_recorded(connection: Connection, seq: int) -> str:
+    """Return the instant at which a fact was recorded."""
+    return str(connection.execute(select(facts.c.recorded_at).where(facts.c.seq == seq)).scalar_one())
+
+
+def pack_lots(connection: Connection) -> dict[str, LotState]:
+    """Return every pack lot by its code, its packs left out."""
+    rows = connection.execute(_lot_rows().where(lots.c.kind == "pack", lots.c.code.not_like("%/%")))
+    return {row.code: lot_from(row.known) for row in rows}
+
+
 def labels_of(connection: Connection, code: str) -> list[dict[str, Any]]:
     """Return the labels issued for a lot, newest first.
 
