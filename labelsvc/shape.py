@@ -67,6 +67,18 @@ class Text(str):
         return cls(" ".join(value.split()))
 
 
+class Sha256(Text):
+    """A SHA-256 in lower-case hexadecimal: by it a fact names a photo that is kept beside the ledger."""
+
+    @classmethod
+    def read(cls, value: object) -> Self:
+        """Return the hash of a JSON value."""
+        text = super().read(value)
+        if not re.fullmatch(r"[0-9a-f]{64}", text):
+            raise InputError("", "the SHA-256 of a photo that was kept, 64 hexadecimal digits", text)
+        return cls(text)
+
+
 class Shape(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
     """A JSON object whose fields are known; an unknown field is an error."""
 

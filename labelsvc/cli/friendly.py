@@ -14,7 +14,7 @@ import click
 import msgspec
 
 from labelsvc import facts
-from labelsvc.cli.options import read_json, record_asking, recording, show_json
+from labelsvc.cli.options import kept_photo, read_json, record_asking, recording, show_json
 from labelsvc.errors import InputError
 from labelsvc.operations.recording import Recorded, sentence
 
@@ -46,7 +46,7 @@ _PARTS: dict[tuple[str, str], tuple[str, tuple[str, ...]]] = {
 }
 _SINGULAR = {
     "allergens": "allergen", "markets": "market", "languages": "language", "lots": "lot", "countries": "country",
-    "treatments": "treatment", "things": "thing", "classes": "class_in",
+    "treatments": "treatment", "things": "thing", "classes": "class_in", "photos": "photo",
 }  # fmt: skip
 _AS_JSON = ("per_100g", "names", "meat", "control", "small_maker")  # objects that are written down once, on a card
 _HELP = {
@@ -132,6 +132,7 @@ _HELP = {
     "packs": "The packs.",
     "perishable": "Whether it soon becomes dangerous, kept as the label says.",
     "per_100g": "Composition per 100 g, as JSON.",
+    "photos": "A photo of the paper or the thing: a JPEG, PNG or PDF file; repeat.",
     "piece": "The piece.",
     "pieces": "The pieces.",
     "place": "Room or rack.",
@@ -246,6 +247,8 @@ def _recorder(kind: str) -> Callable[..., None]:
             given["instead"] = _instead(given.get("instead"), take_back)
         if at is not None:
             given["at"] = at
+        if "photos" in given:
+            given["photos"] = [kept_photo(database, file, who) for file in given["photos"]]
         done = record_asking(database, kind, given, who=who, yes=yes, may_ask=not as_json, once=once)
         show_json(done.as_json()) if as_json else _tell(kind, done, given)
 

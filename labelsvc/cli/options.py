@@ -6,6 +6,7 @@ import datetime as dt
 import json
 import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar
 
 import click
@@ -64,6 +65,21 @@ def record_asking(url: str, kind: str, given: dict[str, Any], *, who: str, yes: 
         if not is_there or not click.confirm(f"{question.message} Record it?"):
             raise
         return record(ledger, kind, given, now=now(), who=who, confirmed=True, once=once)
+
+
+def kept_photo(url: str, file: str, who: str) -> str:
+    """Keep a photo from a file beside the ledger, and return its hash.
+
+    Raises:
+        InputError: no such file, too large, or neither JPEG, PNG nor PDF.
+    """
+    from labelsvc.operations.photos import keep_photo
+
+    try:
+        content = Path(file).read_bytes()
+    except OSError as error:
+        raise InputError("photo", "a file that can be read", file, error.strerror or "") from None
+    return keep_photo(opened(url), content, now=now(), who=who, field="photo")
 
 
 def read_json(text: str, name: str) -> Any:

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from labelsvc import choices
 from labelsvc.errors import InputError
 from labelsvc.facts.cards import Country
-from labelsvc.shape import AtLeastOne, Exact, Percent, Shape, Text, Weighed
+from labelsvc.shape import AtLeastOne, Exact, Percent, Sha256, Shape, Text, Weighed
 from labelsvc.units import Mass
 
 CureMethod = Literal["dry", "dry_excess", "brine", "comminuted", "pumped", "immersion_pickup", "immersion_equilibrium"]
@@ -36,7 +36,8 @@ def trichinella_status(value: Trichinella | str | None) -> str:
 class Receive(Shape, frozen=True):
     """Goods in. Every identity is written exactly as read; "not known" is an answer.
 
-    A bag of curing salt may state its own strength, in percent of the bag: the dose follows it, not the card.
+    A bag of curing salt may state its own strength, in percent of the bag: the dose follows it, not the card. ``photos`` of the
+    papers are kept beside the ledger, by their hashes.
     """
 
     supplier: Text
@@ -61,6 +62,7 @@ class Receive(Shape, frozen=True):
     sodium_nitrate_percent: Percent | None = None
     potassium_nitrate_percent: Percent | None = None
     salt_percent: Percent | None = None
+    photos: tuple[Sha256, ...] = ()
 
     @property
     def strength(self) -> tuple[tuple[str, Decimal], ...]:

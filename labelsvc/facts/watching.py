@@ -10,7 +10,7 @@ from typing import Annotated, Any
 import msgspec
 
 from labelsvc.errors import InputError
-from labelsvc.shape import AtLeastOne, Exact, Shape, Text
+from labelsvc.shape import AtLeastOne, Exact, Sha256, Shape, Text
 from labelsvc.units import Mass, decimal
 
 
@@ -146,11 +146,12 @@ class Count(Shape, frozen=True):
 
 
 class Complaint(Shape, frozen=True):
-    """What a buyer says, with the code where there is one."""
+    """What a buyer says, with the code where there is one; ``photos`` are kept beside the ledger, by their hashes."""
 
     text: Text
     code: str | None = None
     contact: str | None = None
+    photos: tuple[Sha256, ...] = ()
 
 
 class AnswerComplaint(Shape, frozen=True):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, Column, ForeignKey, Index, Integer, MetaData, Table, Text
+from sqlalchemy import BigInteger, Column, ForeignKey, Index, Integer, LargeBinary, MetaData, Table, Text
 
 metadata = MetaData(
     naming_convention={
@@ -168,6 +168,18 @@ requests = Table(
     Column("digest", _Text, nullable=False),
     Column("fact", BigInteger, nullable=False),
     Column("answer", _Text, nullable=False),
+)
+
+# Photographs and papers, by the SHA-256 of their content. Facts hold only the hash: one can be erased, and the chain stays whole.
+attachments = Table(
+    "attachments",
+    metadata,
+    Column("digest", _Text, primary_key=True),
+    Column("media_type", _Text, nullable=False),
+    Column("content", LargeBinary),
+    Column("kept_at", _Text, nullable=False),
+    Column("kept_by", _Text, nullable=False),
+    Column("erased_on", _Text),
 )
 
 PROJECTIONS = (aliases, contacts, links, postings, timeline, effective, lots)  # in an order that they can be emptied in

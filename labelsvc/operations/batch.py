@@ -11,6 +11,7 @@ from labelsvc import facts
 from labelsvc.curing.trichinella import may_carry
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf, lot_from
+from labelsvc.ledger.attachments import erased_among
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.hanging import base_milligrams
 from labelsvc.ledger.projection import issues_from
@@ -130,9 +131,18 @@ def _timeline(connection: Connection, lot: LotRow) -> list[dict[str, Any]]:
             "by": row.recorded_by,
             "corrected_by": row.corrected_by,
             "findings": [sentence(issue) for issue in issues_from(row.issues)],
+            "photos": _photos(connection, json.loads(row.body or "{}")),
         }
         for row, state in sorted([*own, *around], key=lambda pair: (pair[0].at, pair[0].fact))
     ]
+
+
+def _photos(connection: Connection, body: dict[str, Any]) -> list[dict[str, str | None]]:
+    """Return the photos of a fact: hash, and the day on which one was erased."""
+    digests = body.get("photos") or ()
+    known = erased_among(connection, digests) if digests else {}
+    found = [(digest, known.get(digest)) for digest in digests]
+    return [{"photo": digest, "erased_on": day.isoformat() if day else None} for digest, day in found]
 
 
 def _came_out_json(connection: Connection, units: Sequence[LotRow]) -> list[dict[str, Any]]:

@@ -33,6 +33,7 @@ from labelsvc.web import (
     markers,
     packing,
     people,
+    photos,
     public,
     recalls,
     scanning,
@@ -50,7 +51,7 @@ _PAGES = (
     today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, tubs.pages, hanging.pages,
     watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cases.pages,
     cards.pages, markers.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages, declarations.pages,
-    people.pages, staff.pages, public.pages, coating.pages,
+    people.pages, staff.pages, photos.pages, public.pages, coating.pages,
 )  # fmt: skip
 BODY_LIMIT = 256 * 1024  # bytes; the longest form (a hundred pieces cut at once) is a tenth of it
 
@@ -88,7 +89,7 @@ def create_app(
     )
     app.extensions[station.KEY] = station.Station(open_ledger(database_url), layouts, now, dt.timedelta(minutes=idle_minutes))
     app.json.sort_keys = False  # type: ignore[attr-defined]  # an answer keeps the order of the contract
-    for part in (security, people, errors, wording, public):
+    for part in (photos, security, people, errors, wording, public):
         part.install(app)
     for page in _PAGES:
         app.register_blueprint(page)

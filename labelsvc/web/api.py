@@ -16,6 +16,7 @@ from labelsvc.operations.cases import cases as all_cases
 from labelsvc.operations.complaints import complaint_of
 from labelsvc.operations.complaints import complaints as all_complaints
 from labelsvc.operations.computing import COMPUTATIONS
+from labelsvc.operations.photos import keep_photo
 from labelsvc.operations.recalling import recall as search
 from labelsvc.operations.recording import record as record_fact
 from labelsvc.operations.searching import Reach, Suspicion
@@ -59,6 +60,13 @@ def compute(name: str) -> Any:
     if name not in COMPUTATIONS:
         raise InputError("name", f"one of {', '.join(COMPUTATIONS)}", name)
     return jsonify(COMPUTATIONS[name](_object(name)))
+
+
+@pages.post("/photos")
+def photo() -> Any:
+    """Keep a photo, sent as it is; answers the hash by which a fact names it."""
+    kept = keep_photo(station.ledger(), request.get_data(), now=station.now(), who=station.who(), field="photo")
+    return jsonify({"photo": kept})
 
 
 @pages.get("/trace/<path:code>")

@@ -27,6 +27,7 @@ FORM = Form(
         Field("code", "Code", "lot", required=False),
         Field("text", "What is wrong", "long"),
         Field("contact", "How to reach them", required=False),
+        Field("photos", "Photo of it", "photos", required=False, hint="JPEG, PNG or PDF."),
     ),
     "Record the complaint",
 )

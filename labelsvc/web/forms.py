@@ -26,7 +26,7 @@ class Field:
     Args:
         name: of the fact's field; a dot stands for a field inside (``additive.function``).
         label: as the trade says it.
-        kind: text, long, weight, decimal, count, day, time, choice, card, flag, list, codes, lot, secret, hidden.
+        kind: text, long, weight, decimal, count, day, time, choice, card, flag, list, codes, lot, secret, photos, hidden.
         required: whether it must be filled in.
         hint: a line under the label.
         unit: of a bare number: g or kg for a weight; else only shown (%, °C).
@@ -247,7 +247,7 @@ def _value(one: Field, raw: str, units: Mapping[str, str]) -> Any:
         return int(text)
     if one.kind == "decimal" and _COMMA.fullmatch(text):
         return text.replace(",", ".")
-    if one.kind in ("list", "codes"):
+    if one.kind in ("list", "codes", "photos"):
         words = [word.strip() for word in re.split(r"[\n,;]+", text) if word.strip()]
         return [lot_code_in(word) for word in words] if one.kind == "codes" else words
     if one.kind == "lot":

@@ -26,6 +26,7 @@ _KNOWN_AS = (
 )
 _SUPPLIER = Field("supplier", "Supplier", "card", card="supplier")
 _LOT = Field("supplier_lot", "Supplier's lot number", required=False, hint="It leads to this lot when typed or scanned later.")
+_PHOTOS = Field("photos", "Photo of the paper", "photos", required=False, hint="Delivery note, mark or goods: JPEG, PNG or PDF.")
 _WARM = Field("temperature_c", "Temperature", "decimal", required=False, unit="°C")
 _MEAT = (
     _SUPPLIER,
@@ -41,6 +42,7 @@ _MEAT = (
     _LOT,
     Field("origin", "Country it comes from", required=False, hint="Two capitals, such as FR, as its papers say."),
     Field("trichinella", "Trichinella", "choice", choices=_TRICHINELLA, value="unknown"),
+    _PHOTOS,
 )
 FORMS = {
     "animal": Form("receive", "Goods in: an animal", _MEAT, "Take it in", "A whole animal, a half or a quarter."),
@@ -71,6 +73,7 @@ FORMS = {
             Field(
                 "sodium_nitrate_percent", "Nitrate on this bag", "decimal", required=False, unit="%", hint="As sodium nitrate."
             ),
+            _PHOTOS,
         ),
         "Take it in",
         "Salt, curing salt, spice, sugar, casings: whatever goes on the meat.",

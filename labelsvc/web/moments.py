@@ -16,6 +16,7 @@ from labelsvc.operations.recording import Recorded, record, sentence
 from labelsvc.web import station
 from labelsvc.web.errors import status_of
 from labelsvc.web.forms import Form, Problem, Typed, problem_of, shown, typed
+from labelsvc.web.photos import received
 
 Answer = Response | str | tuple[str, int]
 Act = Callable[[dict[str, Any], bool], Recorded]
@@ -46,16 +47,19 @@ def moment(
     context = {"form": form, "draft": f"{form.kind}:{about}", **context}
     if request.method == "GET":
         return _page(template, form, start or {}, None, context)
+    values, trouble = received(form)
     if request.form.get("more"):
-        return _page(template, form, request.form, None, context)
-    back = typed(form, request.form, station.units())
+        return _page(template, form, values, trouble, context)
+    back = typed(form, values, station.units())
+    if trouble:
+        return _page(template, form, values, trouble, context, back), 400
     with station.station().once(station.once_key()) as slip:
         if slip.went_to and slip.said == digest(back.given):
             return _to(slip.went_to)
         try:
             recorded = (act or recording(form.kind))(back.given, _is_answered(back))
         except LabelsvcError as error:
-            return _page(template, form, request.form, problem_of(error, back.places), context, back), status_of(error)
+            return _page(template, form, values, problem_of(error, back.places), context, back), status_of(error)
         tell(recorded)
         flash(context["draft"], "done")
         answer = done(recorded, back.given)

@@ -88,6 +88,7 @@ def document(recall_asks: Mapping[str, str]) -> dict[str, Any]:
         "paths": {
             **{f"{_BASE}/record/{kind}": {"post": _record(kind)} for kind in KINDS},
             **{f"{_BASE}/compute/{name}": {"post": _compute(name)} for name in COMPUTATIONS},
+            f"{_BASE}/photos": {"post": _photos()},
             f"{_BASE}/trace/{{code}}": {"get": _get("trace", "Trace a lot both ways.", "Trace", [_code()], "400", "404")},
             f"{_BASE}/recall": {"get": _get("recall", "Search a recall.", "Recall", _asks(recall_asks), "400", "404")},
             f"{_BASE}/cases": {"get": _get("cases", "List withdrawals, recalls and exercises.", "Cases", [])},
@@ -115,6 +116,12 @@ def _compute(name: str) -> Schema:
     body = shapes[0] if len(shapes) == 1 else {"oneOf": shapes}
     said = {"operationId": f"compute_{name.replace('-', '_')}", "tags": ["compute"], "summary": f"Compute {name}."}
     return {**said, "requestBody": _body(body), "responses": _responses(f"computed.{name}", "400", "422")}
+
+
+def _photos() -> Schema:
+    body = {"required": True, "content": {kind: {} for kind in ("image/jpeg", "image/png", "application/pdf")}}
+    said = {"operationId": "photo", "tags": ["record"], "summary": "Keep a photo; a fact names it by its hash in `photos`."}
+    return {**said, "requestBody": body, "responses": _responses("Photo", "400")}
 
 
 def _get(name: str, summary: str, answer: str, parameters: list[Schema], *errors: str) -> Schema:
@@ -212,6 +219,7 @@ def _answers() -> dict[str, Schema]:
         "Complaints": _object(("complaints",), complaints=_list(_ref("Complaint"))),
         "Complaint": _object(("complaint", "day", "text", "contact", "code", "answers", "meets"), text=_TEXT, contact=_NULLABLE),
         "Batch": _object(("lot", "weights", "timeline", "made_of", "came_out", "doses", "labels"), lot=_ref("Lot")),
+        "Photo": _object(("photo",), photo=_TEXT),
         "Document": {"type": "object"},
         **{f"computed.{name}": _computed(name) for name in COMPUTATIONS},
     }  # fmt: skip

@@ -3,7 +3,7 @@
 "use strict";
 (() => {
   const key = (form) => `draft:${form.dataset.draft}`;
-  const fields = (form) => [...form.elements].filter((one) => one.name && !["hidden", "submit", "password"].includes(one.type));
+  const fields = (form) => [...form.elements].filter((one) => one.name && !["hidden", "submit", "password", "file"].includes(one.type));
   const store = {
     get(name) { try { return JSON.parse(localStorage.getItem(name)); } catch { return null; } },
     set(name, value) { try { localStorage.setItem(name, JSON.stringify(value)); } catch { /* a full or closed store loses only the draft */ } },
