@@ -58,11 +58,15 @@ _MODULES = {
     "compute": "computing",
     "person": "people",
     "verify": "keeping",
+    "head": "keeping",
+    "backup": "keeping",
+    "restore": "keeping",
+    "import": "keeping",
     "rebuild": "keeping",
     "demo": "demonstrating",
     "serve": "serving",
 }
-_ATTRIBUTES = {"list": "list_"}  # a name that would hide one of Python's own
+_ATTRIBUTES = {"list": "list_", "import": "import_"}  # a name that would hide one of Python's own
 _FRIENDLY = (
     "workshop",
     "supplier",

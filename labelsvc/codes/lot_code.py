@@ -84,6 +84,14 @@ class LotCode:
         return body + check_character(body)
 
     @property
+    def number(self) -> int:
+        """Which lot of its day it is; the inverse of ``numbered``."""
+        number = 0
+        for character in self.serial:
+            number = number * len(SERIALS) + SERIALS.index(character)
+        return number
+
+    @property
     def spoken(self) -> tuple[str, str]:
         """The code in the two parts a tag shows: kind with date, and serial with check character."""
         return self.lot[:7], self.lot[7:]

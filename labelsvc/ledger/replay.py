@@ -47,7 +47,7 @@ def rebuild(connection: Connection) -> int:
             replay.write()
     replay.write()
     _put_corrections(connection)
-    _number_on(connection)
+    number_on(connection, lots)
     return stand
 
 
@@ -196,8 +196,9 @@ def _put_corrections(connection: Connection) -> None:
         connection.execute(insert(timeline), found)
 
 
-def _number_on(connection: Connection) -> None:
-    """Let PostgreSQL number the next lot after those that were written with their numbers."""
-    if connection.dialect.name == "postgresql":
-        last = connection.execute(select(func.coalesce(func.max(lots.c.id), 0))).scalar_one()
-        connection.execute(text("SELECT setval(pg_get_serial_sequence('lots', 'id'), :last)"), {"last": max(last, 1)})
+def number_on(connection: Connection, table: Table) -> None:
+    """Let PostgreSQL number the next row of a table after those that were written with their numbers."""
+    if connection.dialect.name == "postgresql" and "id" in table.columns:
+        last = connection.execute(select(func.coalesce(func.max(table.c.id), 0))).scalar_one()
+        sequence = text(f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), :last)")
+        connection.execute(sequence, {"last": max(last, 1)})

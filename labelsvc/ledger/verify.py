@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from contextlib import closing
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, func, select, text
 
 from labelsvc.errors import LedgerIntegrityError
 from labelsvc.ledger.append import GENESIS, seal_of
 from labelsvc.ledger.read import facts_in_order
 from labelsvc.ledger.tables import effective, facts, postings
+
+SQLITE_GUARDS = {"facts_no_update", "facts_no_delete", "facts_no_replace"}
+POSTGRESQL_GUARDS = {"facts_no_change", "facts_no_truncate"}
 
 
 def verify_chain(connection: Connection) -> tuple[int, str]:
@@ -63,3 +66,48 @@ def verify_projection(connection: Connection) -> None:
     uneven = connection.execute(flows.having(func.sum(postings.c.milligrams) != 0).order_by(postings.c.fact).limit(1)).first()
     if uneven is not None:
         raise LedgerIntegrityError(f"flow {uneven.flow} of fact {uneven.fact} does not sum to zero: run rebuild")
+
+
+def verify_guards(connection: Connection) -> None:
+    """Check that the database still refuses every change of a fact.
+
+    Raises:
+        LedgerIntegrityError: names the guard that is missing.
+    """
+    if connection.dialect.name == "sqlite":
+        query, expected = "SELECT name FROM sqlite_master WHERE type = 'trigger'", SQLITE_GUARDS
+    else:
+        query = "SELECT tgname FROM pg_trigger WHERE tgrelid = 'facts'::regclass AND tgenabled = 'O'"
+        expected = POSTGRESQL_GUARDS
+    missing = sorted(expected - set(connection.execute(text(query)).scalars()))
+    if missing:
+        raise LedgerIntegrityError(
+            f"the database does not refuse every change of a fact any more: expected the trigger {missing[0]}, got none. "
+            "Compare the head with one that was printed before."
+        )
+
+
+def verify_head(connection: Connection, count: int, head: str) -> None:
+    """Check that the chain still goes through a head that was kept outside: a chain sealed anew in whole is found out by it.
+
+    Args:
+        connection: reads the ledger; its chain was verified before.
+        count: how many facts there were then.
+        head: the hash of the last of them.
+
+    Raises:
+        LedgerIntegrityError: facts were taken away, or the chain was rewritten.
+    """
+    if count == 0:
+        return
+    found = connection.execute(select(facts.c.hash).where(facts.c.seq == count)).scalar()
+    if found is None:
+        last = connection.execute(select(func.max(facts.c.seq))).scalar() or 0
+        raise LedgerIntegrityError(
+            f"fact {last + 1} is missing: the head that was kept knows {count} facts, the ledger has {last}"
+        )
+    if found != head:
+        raise LedgerIntegrityError(
+            f"fact {count} is not the one of the head that was kept: expected {head[:16]}..., got {found[:16]}...; "
+            "the chain was rewritten at that fact or before it"
+        )
