@@ -82,6 +82,38 @@ def _series(case: Case) -> dict[str, Any]:
     return {**_only(case, "hang_weight", "target_loss_percent"), "weighings": weighings}
 
 
+def _label(case: Case) -> dict[str, Any]:
+    """A label that is whole but for what the case says; the cases of 9 CFR are of an inspected workshop in the US."""
+    is_american = "CFR" in str(case["title"])
+    workshop = {
+        "name": "Tarn End",
+        "address": "4 Tarn End, Exampleby",
+        "timezone": "Europe/Dublin",
+        "country": "IE",
+        "standing": "registered",
+    }
+    american = {"country": "US", "standing": "us_inspected", "approval_number": "38000"} if is_american else {}
+    product = {
+        "name": "Pork neck", "species": "pig", "cut": "neck", "markets": ["eu"], "languages": ["en"], "shelf_life_days": 60,
+        "storage": "Keep Refrigerated", "class": "non_heat_treated", "eaten": "as_is",
+    }  # fmt: skip
+    packing = {
+        "market": "us" if is_american else "eu",
+        "language": "en",
+        "on": "2026-03-02",
+        "weight": "120 g",
+        "best_before": "2026-05-01",
+    }
+    pork = {"name": "pork", "weight": "1000 g", "category": "meat", "species": "pig"}
+    return {
+        "workshop": {**workshop, "standing": "registered", **american, **case.get("workshop", {})},
+        "product": {**product, **case.get("product", {})},
+        "packing": {**packing, **case.get("packing", {})},
+        "finished_weight": case.get("finished", "650 g"),
+        "ingredients": case.get("uses", [pork, {"name": "sodium nitrite", "weight": "0.1 g"}]),
+    }
+
+
 # What is asked of ``compute`` for each kind that it can answer.
 REQUESTS: Mapping[str, tuple[str, Callable[[Case], dict[str, Any]]]] = {
     "ingoing": ("ingoing", _cure),
@@ -96,6 +128,7 @@ REQUESTS: Mapping[str, tuple[str, Callable[[Case], dict[str, Any]]]] = {
     "loss": ("drying", _loss),
     "target": ("drying", _loss),
     "series": ("drying", _series),
+    "label": ("label", _label),
     "habit": ("habit", lambda case: case["ask"]),
 }
 

@@ -103,6 +103,7 @@ _HELP = {
     "inedible": "casing, rind or netting that is not eaten; repeat.",
     "ingredient": "The ingredient by name.",
     "instead": "The whole fact as it should have been, as JSON.",
+    "is_preparation": "A meat preparation, no meat product.",
     "kept": "ambient, chilled or frozen.",
     "kill_date": "Day of slaughter.",
     "kind": "animal, part or ingredient.",

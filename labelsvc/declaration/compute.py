@@ -29,6 +29,7 @@ class DeclarationRequest(Shape, frozen=True):
     food_name: Text
     ingredients: Annotated[tuple[IngredientUse, ...], AtLeastOne]
     tail_percent: Percent | None = None
+    is_preparation: bool = False
     measured: Measured = NOTHING
 
 
@@ -77,6 +78,7 @@ def declaration(request: Mapping[str, Any]) -> dict[str, Any]:
         finished_weight=asked.finished_weight,
         food_name=asked.food_name,
         tail_percent=asked.tail_percent,
+        is_preparation=asked.is_preparation,
         measured=asked.measured,
     ).as_json()
 
@@ -102,6 +104,7 @@ def label(request: Mapping[str, Any]) -> dict[str, Any]:
         on=packing.on,
         finished_weight=asked.finished_weight,
         food_name=food_name(product, packing.language),
+        is_preparation=product.is_preparation,
         measured=packing.measured,
     )
     lines, unknown = _composed(asked)

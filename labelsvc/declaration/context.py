@@ -23,6 +23,7 @@ class Context:
         finished: finished weight in grams, more than 0.
         sulphites: whether the food holds so much sulphur dioxide that its sources are declared.
         tail: the share of the finished weight up to which an ingredient may stand in the US tail, where it was chosen.
+        is_preparation: whether it is meat or a meat preparation, where added water is listed however little it is.
     """
 
     market: str
@@ -32,6 +33,7 @@ class Context:
     finished: Decimal
     sulphites: bool = False
     tail: Decimal | None = None
+    is_preparation: bool = False
 
     def rule(self, name: str) -> Rule:
         """Return a labelling rule of the market by the end of its id."""

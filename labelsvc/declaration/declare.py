@@ -19,17 +19,19 @@ from labelsvc.declaration.allergens import (
     sulphite_findings,
 )
 from labelsvc.declaration.context import Context, context_for
-from labelsvc.declaration.ingredient_use import IngredientUse
+from labelsvc.declaration.ingredient_use import IngredientUse, known_additive
 from labelsvc.declaration.ingredients import (
     added_water_finding,
     in_order,
     is_minor,
+    is_premix,
     lines_of,
     name_classes,
     place_water,
     tail_text,
 )
 from labelsvc.declaration.line import Line
+from labelsvc.declaration.meat import is_meat
 from labelsvc.declaration.packing import Measured
 from labelsvc.declaration.quantity import Quantity, averaged, beside, quantities, quantity_statement
 from labelsvc.declaration.statements import uncured
@@ -93,6 +95,7 @@ def declare(
     tail_percent: Decimal | None = None,
     average: Sequence[Quantity] = (),
     not_eaten: Sequence[IngredientUse] = (),
+    is_preparation: bool = False,
     measured: Measured = NOTHING,
 ) -> Declaration:
     """Return the declaration of a product.
@@ -107,6 +110,7 @@ def declare(
         tail_percent: in the US, the share that "contains ...% or less of" names; the law's highest if None.
         average: the quantities of the product's average, to declare in the place of this one's own.
         not_eaten: what is in or on it and is no ingredient, such as netting: only its allergens are declared.
+        is_preparation: whether it is meat or a meat preparation, where added water is listed however little it is.
         measured: what was measured and may waive a statement.
 
     Raises:
@@ -120,11 +124,13 @@ def declare(
     with localcontext() as decimals:
         decimals.prec = 50  # far finer than any scale: no comparison with a limit hangs on rounding
         context = context_for(market, language, on, finished_weight.grams, tail_percent)
+        context = replace(context, is_preparation=is_preparation)
         used = [use for use in ingredients if use.weight.grams]
         sulphites, findings = sulphite_findings(used, context)
         context = replace(context, sulphites=sulphites)
         lines, found = _lines(used, food_name, context)
         lines, found = _with_contact(lines, not_eaten, context), [*found, *name_findings(not_eaten, context)]
+        found += _untranslated(used, context)
         said, about_nitrite = uncured(used, food_name, measured, context)
         return _written(lines, food_name, context, [*findings, *found, *about_nitrite], average, said)
 
@@ -241,6 +247,24 @@ def _weight_findings(used: list[IngredientUse], context: Context) -> list[Findin
         "one is missing or a weight is wrong."
     )
     return [context.rule("ingredient_order").found(plain(total), message, exceeded=False, severity="warn")]
+
+
+def _untranslated(used: Iterable[IngredientUse], context: Context) -> list[Finding]:
+    """Note the names that are printed as the card has them, in a language that may be another than the label's."""
+    names = [name for use in used for name in _as_on_card(use, context)]
+    if not names or context.language == "en":
+        return []
+    message = f"Printed as the card has it, check that it is in the language of the label: {', '.join(dict.fromkeys(names))}."
+    citation = "the words of this tool"
+    rule = f"words.{context.language}.names"
+    return [Finding(rule, "note", False, None, None, None, None, None, "unconfirmed", citation, message)]
+
+
+def _as_on_card(use: IngredientUse, context: Context) -> list[str]:
+    is_known = context.language in use.names or use.name.casefold() in context.words["names"]
+    is_translated = is_known or use.additive is not None or known_additive(use.name) is not None or is_meat(use)
+    own = [] if is_translated or (use.parts and is_premix(use)) else [use.name]
+    return [*own, *(name for part in use.parts for name in _as_on_card(part, context))]
 
 
 def _word_findings(context: Context) -> list[Finding]:

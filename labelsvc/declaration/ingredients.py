@@ -62,9 +62,9 @@ def place_water(lines: list[Line], context: Context) -> Made:
     if left <= 0:
         return others, []
     share = 100 * ratio(left, context.finished)
-    if share <= context.figure("small_water"):
+    if share <= context.figure("small_water") and not context.is_preparation:
         shown = plain(round_half_up(share, 2))
-        message = f"Added water is {shown} % of the finished product and left out; name it if this is a meat preparation."
+        message = f"Added water is {shown} % of the finished product and left out; in a meat preparation it is named."
         return others, [context.rule("small_water").found(shown, message, exceeded=False)]
     return [*others, replace(water[0], weight=left)], []
 
@@ -142,7 +142,7 @@ def _lines(use: IngredientUse, context: Context) -> Made:
     if use.parts:
         if is_meat(use) and all(species_of(part) for part in use.parts):
             return _meat_mixture(use, context)
-        return _opened(use, context) if _is_premix(use) and not _unspoken(use, context) else _compound(use, context)
+        return _opened(use, context) if is_premix(use) and not _unspoken(use, context) else _compound(use, context)
     allergens = allergens_of(use, context)
     if use.additive is not None:
         return _additive(use.additive, use.weight.grams, allergens, context)
@@ -203,7 +203,8 @@ def _meat_mixture(use: IngredientUse, context: Context) -> Made:
     return lines, findings
 
 
-def _is_premix(use: IngredientUse) -> bool:
+def is_premix(use: IngredientUse) -> bool:
+    """Tell whether a mix is opened up, so that its parts join the list: a cure, or what is mostly salt."""
     if use.quantify:
         return False
     main = max(use.parts, key=lambda part: part.weight.grams)

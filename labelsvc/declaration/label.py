@@ -58,7 +58,7 @@ class Label:
     Args:
         said: its particulars in the order in which they are read.
         findings: what was found on the way; one that stops and is exceeded forbids the label.
-        smallest_mm: by element, the least height of its capitals and figures.
+        smallest_mm: by element, the least height of its capitals and figures; of the origin, of its small x.
         x_height_mm: least height of a small x, or None where no face is known.
     """
 
@@ -112,7 +112,7 @@ def label_of(product: Product, workshop: Workshop, packing: Packing, made: Made)
     said = _with_need([one for part, _ in parts for one in part], product, packing, context)
     found = [one for _, part in parts for one in part]
     found += languages.unconfirmed_found(_phrases(said, product), context)
-    return Label(tuple(said), (*made.declaration.findings, *found), _smallest(packing), _least_x(product, packing))
+    return Label(tuple(said), (*made.declaration.findings, *found), _smallest(said, packing, context), _least_x(product, packing))
 
 
 def _net_said(product: Product, packing: Packing, context: Context) -> Said:
@@ -227,10 +227,13 @@ def _waived(said: list[Particular], product: Product, packing: Packing, context:
     return set()
 
 
-def _smallest(packing: Packing) -> dict[str, Decimal]:
+def _smallest(said: Sequence[Particular], packing: Packing, context: Context) -> dict[str, Decimal]:
     if packing.market == "us":  # there the area of the display panel decides, which is the label's own
         return {}
-    return {"net_quantity": figure_height_mm(packing.weight, packing.market, packing.on)}
+    heights = {"net_quantity": figure_height_mm(packing.weight, packing.market, packing.on)}
+    if packing.origin_x_height_mm is not None and any(one.element == "origin" for one in said):
+        heights["origin"] = origin.origin_height_mm(packing.origin_x_height_mm, context)
+    return heights
 
 
 def _least_x(product: Product, packing: Packing) -> Decimal | None:

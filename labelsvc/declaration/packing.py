@@ -32,6 +32,7 @@ class Packing(Shape, frozen=True):
         best_before: the last day it keeps until, whatever the words on the label are.
         packs: equal packs inside that cannot be counted from outside.
         origins: countries of the meat, ``""`` where one is not known.
+        origin_x_height_mm: x-height of the words on the label that name the food's origin.
         may_contain: allergens that a person decided to warn of.
         mark: an identification mark that stands on the stock already.
         cured_days: days of cure and equalization.
@@ -49,6 +50,7 @@ class Packing(Shape, frozen=True):
     best_before: dt.date | None = None
     packs: int = 1
     origins: tuple[str, ...] = ()
+    origin_x_height_mm: Exact | None = None
     may_contain: tuple[Text, ...] = ()
     mark: str | None = None
     cured_days: int | None = None

@@ -160,6 +160,8 @@ def _sale(
         elements["nutrition"] = _AMOUNT.sub(_TIED, label.text("nutrition"))
     if "date_line" in elements:
         elements["date_line"] = _tied_date(label.text("date_line"))
+    if "origin" in elements:  # in the name: so it is in the same field of vision and never smaller (2018/775 Art 3)
+        elements["food_name"] = f"{label.text('food_name')} ({elements.pop('origin')})"
     code = LotCode.parse(state.code)
     elements["ean13"] = ean13(product.gtin, item)
     elements["qr"] = batch_link(base_address(workshop.base_url), code, product.gtin) if workshop.base_url else ""
@@ -177,7 +179,7 @@ def _gathered(elements: dict[str, Words]) -> dict[str, Words]:
 
 
 # Particulars that are one sentence each: labels print them together.
-_SENTENCES = ("may_contain", "origin", "safe_handling")
+_SENTENCES = ("may_contain", "safe_handling")
 
 
 def _item_number(connection: Connection, product: facts.Product) -> int:

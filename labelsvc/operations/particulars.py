@@ -195,7 +195,10 @@ def _declared(
 ) -> Declaration:
     """Declare the pack's own ingredients with the average's quantities; what is not eaten adds its allergens only."""
     name = food_name(product, packing.language)
-    same = dict(market=packing.market, language=packing.language, on=packing.on, food_name=name, measured=packing.measured)
+    same = dict(
+        market=packing.market, language=packing.language, on=packing.on, food_name=name, measured=packing.measured,
+        is_preparation=product.is_preparation,
+    )  # fmt: skip
     pooled = [use for use, is_eaten in (_eaten(use_of(one, product), product) for one in average.used) if is_eaten]
     quantities = declare(pooled, finished_weight=average.finished, **same).quantities  # type: ignore[arg-type]
     eaten = [use for use, is_eaten in uses if is_eaten]

@@ -53,7 +53,13 @@ _NUTRIENTS = (
 _PER_100G = tuple(
     Field(f"per_100g.{name}", f"In 100 g: {words}", "decimal", required=False, unit=unit) for name, words, unit in _NUTRIENTS
 )
+_LANGUAGES = (("en", "English"), ("fr", "French"), ("de", "German"), ("it", "Italian"), ("es", "Spanish"))
+_NAMES = tuple(
+    Field(f"names.{language}", f"On labels in {words}", required=False, hint="Where it is another word.")
+    for language, words in _LANGUAGES
+)
 _COMPOSITION = (
+    *_NAMES,
     Field("food", "Composition: as this food", "choice", required=False, choices=_FOODS, hint="USDA table, numbers cited."),
     *_PER_100G,
 )
@@ -66,6 +72,7 @@ _MAKER = (
     Field("small_maker.pounds_a_year", "Of one product a year, for the US", "decimal", required=False, unit="lb"),
 )
 _FOR_THE_LABEL = (
+    *_NAMES,
     Field("date_kind", "Date", "choice", choices=(("best_before", "Best before"), ("use_by", "Use by"))),
     Field("perishable", "Kept as the label says, does it soon become dangerous?", "choice", required=False, choices=_OR_NOT),
     Field("kept", "Kept", "choice", required=False,

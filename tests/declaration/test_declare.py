@@ -387,3 +387,49 @@ def test_runs_then_they_join_to_the_text_and_say_every_allergen(uses: list[tuple
     assert [name for name in answer["allergens"] if words.get(name, name) not in said] == []
     expected = {name.split()[0] for name, _ in uses} & {"mustard", "celery", "wheat", "soya", "egg"}
     assert {words.get(name, name) for name in answer["allergens"]} == expected
+
+
+def test_added_water_when_it_is_a_meat_preparation_then_named_however_little_it_is() -> None:
+    # Annex VII part A point 1: 50 g in 1000 g is 5 %, left out of a meat product, not of a meat preparation
+    wet = [pork("950 g"), {"name": "water", "weight": "80 g"}]
+    assert declaration(request(wet, finished_weight="1000 g"))["ingredient_list"] == "Ingredients: pork (95 %)"
+    named = declaration(request(wet, finished_weight="1000 g", is_preparation=True))["ingredient_list"]
+    assert named == "Ingredients: pork (95 %), water"
+
+
+@pytest.mark.parametrize(
+    ("percent", "tail"),
+    [("2", "contains 2% or less of sugar, pepper"), ("1.5", "sugar, contains 1.5% or less of pepper"),
+     ("1.0", "sugar, pepper"), ("0.5", "sugar, pepper")],
+)  # fmt: skip
+def test_us_tail_when_a_smaller_share_is_chosen_then_nothing_over_it_stands_there(percent: str, tail: str) -> None:
+    # 21 CFR 101.4(a)(2): 2, 1.5, 1.0 or 0.5; 16 g of 1000 g are 1.6 %, 15 g are just 1.5 %
+    uses = [pork("1500 g"), {"name": "sugar", "weight": "16 g"}, {"name": "pepper", "weight": "15 g"}]
+    answer = declaration(request(uses, market="us", finished_weight="1000 g", tail_percent=percent))
+    assert answer["ingredient_list"] == f"Ingredients: pork, {tail}"
+
+
+def test_us_tail_when_the_share_is_none_of_the_law_s_then_refused() -> None:
+    with pytest.raises(InputError, match=r"^tail_percent: expected one of 2, 1\.5, 1\.0, 0\.5"):
+        declaration(request(neck(), market="us", tail_percent="1.2"))
+    with pytest.raises(InputError, match=r"^tail_percent: expected none outside the US"):
+        declaration(request(neck(), tail_percent="2"))
+
+
+def test_bone_then_it_is_no_meat() -> None:
+    # 1000 g with 20 % bone are 800 g of meat: 800 / 650 = 123.08
+    answer = declaration(request([pork(bone_percent="20")]))
+    assert answer["quantity_statement"] == "Made with 123 g of pork per 100 g of finished product"
+
+
+def test_additive_when_named_only_then_its_class_is_known_and_said() -> None:
+    answer = declaration(request([pork(), {"name": "Sodium nitrite", "weight": "0.1 g"}]))
+    assert answer["ingredient_list"] == "Ingredients: pork, preservative (sodium nitrite)"
+    assert "is taken for the additive E 250" in finding(answer, "eu.labelling.ingredient_order")["message"]
+
+
+def test_names_when_given_for_the_language_then_printed_else_noted() -> None:
+    uses = [pork(), {"name": "juniper", "weight": "4 g", "names": {"fr": "genièvre"}}, {"name": "bay", "weight": "1 g"}]
+    answer = declaration(request(uses, language="fr"))
+    assert answer["ingredient_list"] == "Ingrédients: porc, genièvre, bay"
+    assert finding(answer, "words.fr.names")["message"].endswith("language of the label: bay.")
