@@ -126,6 +126,7 @@ _HELP = {
     "mix": "An ingredient lot with its weight; repeat.",
     "name": "Its name.",
     "names": "Its names on labels by language, as JSON.",
+    "on_stock": "mark or safe_handling: what stands on the empty stock already; repeat.",
     "origin": "Country of the animal, such as FR.",
     "origin_claim": "The country that the label names or shows.",
     "packed_in": "air, vacuum or gas.",

@@ -102,11 +102,12 @@ def label_of(product: Product, workshop: Workshop, packing: Packing, made: Made)
         _list_said(product, made, context),
         (keeping.storage_said(product, context), keeping.handling_found(product, context)),
         (_sentences(product, made.declaration, context), operator.standing_found(workshop, context)),
+        statements.safe_handling_said(product, context),
         statements.may_contain_said(packing, made.declaration.allergens, context),
         origin.origin_said(product, packing, workshop, context),
         panel.nutrition_said(product, workshop, packing, context, made.lines, made.unknown),
         operator.operator_said(workshop, packing, context),
-        operator.mark_said(workshop, packing, context),
+        operator.mark_said(workshop, product, packing, context),
         (_lot_said(product, packing, context), languages.language_found(packing, workshop, context)),
     ]
     said = _with_need([one for part, _ in parts for one in part], product, packing, context)
@@ -174,7 +175,6 @@ def _sentences(product: Product, declaration: Declaration, context: Context) -> 
     in_name = context.words["statements"]["added_water"]
     said = [particular("statements", text, rule) for text in declaration.statements if text != in_name]
     said += keeping.atmosphere_said(product, context)
-    said += statements.safe_handling_said(product, context)
     return [*said, *naming.inedible_said(product, context)]
 
 

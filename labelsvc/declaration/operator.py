@@ -12,7 +12,7 @@ from labelsvc.declaration.context import Context
 from labelsvc.declaration.packing import Packing
 from labelsvc.declaration.particulars import operator_lines
 from labelsvc.declaration.saying import Said, particular
-from labelsvc.facts import Workshop
+from labelsvc.facts import Product, Workshop
 from labelsvc.rules.finding import Finding
 from labelsvc.rules.load import rules_of
 
@@ -53,18 +53,23 @@ def _at_home(context: Context) -> frozenset[str]:
     return at_home | union if is_union_enough else at_home
 
 
-def mark_said(workshop: Workshop, packing: Packing, context: Context) -> Said:
+def mark_said(workshop: Workshop, product: Product, packing: Packing, context: Context) -> Said:
     """Return the mark of an approved or inspected establishment; a mark on the stock already is checked instead."""
     if packing.mark is not None:
         return [], mark_found(packing.mark, workshop, context)
     standing, rule = choices.standing(workshop.standing), context.rule("identification_mark")
     has_mark = standing == ("us_inspected" if context.market == "us" else "approved")
-    if not has_mark or packing.sold_as == "loose":
+    if not has_mark or packing.sold_as == "loose" or "mark" in product.on_stock:
         return [], []
     if not workshop.approval_number:
         message = "An approved establishment prints its mark, and its number is not known: enter the number the authority gave."
         return [], [rule.found(None, message, exceeded=True)]
-    return [particular("mark", _mark(workshop, context), rule, "the number on the workshop's card")], []
+    shape = "the legend as the agency draws it" if context.market == "us" else "an oval"
+    message = (
+        f"The mark stands in {shape}; here only its words are printed. Use stock that bears it: say so on the product's card."
+    )
+    found = rule.found(None, message, exceeded=False, severity="warn")
+    return [particular("mark", _mark(workshop, context), rule, "the number on the workshop's card")], [found]
 
 
 def _mark(workshop: Workshop, context: Context) -> str:

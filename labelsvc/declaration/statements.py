@@ -13,7 +13,7 @@ from labelsvc.declaration.allergens import law_keys, law_name
 from labelsvc.declaration.context import Context
 from labelsvc.declaration.ingredient_use import IngredientUse
 from labelsvc.declaration.packing import Measured, Packing
-from labelsvc.declaration.saying import Particular, Said, particular
+from labelsvc.declaration.saying import Said, particular
 from labelsvc.declaration.words import allergen_key
 from labelsvc.facts import Product
 from labelsvc.rules.finding import Finding
@@ -100,13 +100,17 @@ def _not_preserved_waived(measured: Measured, context: Context) -> tuple[bool, l
     return False, []
 
 
-def safe_handling_said(product: Product, context: Context) -> list[Particular]:
+def safe_handling_said(product: Product, context: Context) -> Said:
     """Return the safe handling block of a US product that is not ready to eat; nothing else has one."""
-    if context.market != "us" or product.eaten == "as_is":
-        return []
-    return [
-        particular("safe_handling", context.words["us"]["safe_handling"], context.rule("safe_handling"), "eaten: cooked first")
-    ]
+    if context.market != "us" or product.eaten == "as_is" or "safe_handling" in product.on_stock:
+        return [], []
+    rule = context.rule("safe_handling")
+    message = (
+        "The block also needs its border, its pictures and a larger heading, which these words have not: use stock that bears it,"
+        " and say so on the product's card."
+    )
+    found = rule.found(None, message, exceeded=False, severity="warn")
+    return [particular("safe_handling", context.words["us"]["safe_handling"], rule, "eaten: cooked first")], [found]
 
 
 def may_contain_said(packing: Packing, declared: Iterable[str], context: Context) -> Said:

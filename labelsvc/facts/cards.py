@@ -141,6 +141,7 @@ class Product(Shape, frozen=True, rename={"class_": "class"}):
         origin_claim: the country that the label names or shows.
         protected_name: the protected name the workshop may use.
         is_preparation: whether it is a meat preparation and no meat product: added water is listed however little it is.
+        on_stock: what stands on the empty stock already and is not printed again.
         per_100g: of the finished product, by analysis.
         skin_on: whether it is cured with its rind, which takes up hardly any cure.
         date_place: where on the pack the date stands when it is stamped there, such as ``see base of pack``.
@@ -178,6 +179,7 @@ class Product(Shape, frozen=True, rename={"class_": "class"}):
     origin_claim: Country | None = None
     protected_name: str | None = None
     is_preparation: bool = False
+    on_stock: tuple[Literal["mark", "safe_handling"], ...] = ()
     per_100g: Per100g | None = None
     date_place: str | None = None
     classes: dict[str, str] = msgspec.field(default_factory=dict)

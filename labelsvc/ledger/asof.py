@@ -43,6 +43,7 @@ class AsOf:
         self._position = position
         self._is_current = is_current
         self._known: dict[str, LotState] = {}
+        self._cards: dict[str, Shape | None] = {}
 
     def ready(self, codes: list[str]) -> None:
         """Load these lots in one go where nothing later than the position touched them."""
@@ -71,8 +72,10 @@ class AsOf:
     def card(self, kind: str, name: str) -> Shape | None:
         """Return the card of that name as it stood; one written down only afterwards serves as well; or None."""
         subject = card_subject(kind, name)
-        text = self._state(subject) or self._first(subject)
-        return None if text is None else vocabulary.read(kind, json.loads(text))
+        if subject not in self._cards:
+            text = self._state(subject) or self._first(subject)
+            self._cards[subject] = None if text is None else vocabulary.read(kind, json.loads(text))
+        return self._cards[subject]
 
     def there(self, place: str, begins: str, ends: str | None) -> list[str]:
         """Return the codes of the lots that were at a place between two moments and existed by then."""

@@ -50,10 +50,11 @@ def left_on(connection: Connection, own: Collection[int], stays: Iterable[Stay],
         declared: keys of the allergens that they declare.
     """
     found: dict[str, Left] = {}
+    lookup = AsOf(connection, read.END_OF_TIME)
     for stay in stays:
         since = around.last_allergen_clean(connection, stay.thing, stay.begins)
         others = around.others_at(connection, stay.thing, since, stay.ends or "9999", own)
-        keys = allergens_in(connection, others) - set(declared) if others else frozenset[str]()
+        keys = allergens_in(connection, others, lookup) - set(declared) if others else frozenset[str]()
         if keys:
             known = found.get(stay.thing)
             merged = keys.union(known.allergens if known else ())
@@ -61,11 +62,10 @@ def left_on(connection: Connection, own: Collection[int], stays: Iterable[Stay],
     return list(found.values())
 
 
-def allergens_in(connection: Connection, numbers: Collection[int]) -> frozenset[str]:
+def allergens_in(connection: Connection, numbers: Collection[int], lookup: AsOf) -> frozenset[str]:
     """Return the keys of the allergens of all ingredients that went into some lots, or are those lots."""
     reached = {*numbers, *(link.giver for link in read.links_back(connection, numbers))}
     names = {row.state.ingredient for row in read.lots_of(connection, reached) if row.state.ingredient}
-    lookup = AsOf(connection, read.END_OF_TIME)
     cards = [lookup.card("ingredient", name) for name in sorted(names)]
     uses = [use_of_card(card, "1 g") for card in cards if isinstance(card, facts.Ingredient)]
     return all_allergens(uses, _any_market())
@@ -92,7 +92,7 @@ def question(connection: Connection, body: facts.Pack, at: str) -> list[Issue]:
         return []
     now = [Stay(thing, at, at) for thing in (body.slicer, *body.things) if thing]
     stays = [*around.stays(connection, pieces), *now]
-    left = left_on(connection, pieces, stays, allergens_in(connection, pieces))
+    left = left_on(connection, pieces, stays, allergens_in(connection, pieces, AsOf(connection, read.END_OF_TIME)))
     if not left:
         return []
     hint = (

@@ -88,7 +88,8 @@ def made_each(connection: Connection, numbers: Sequence[int]) -> dict[int, list[
     links = read.links_back(connection, numbers)
     rows = {row.number: row.state for row in read.lots_of(connection, {*numbers, *(link.giver for link in links)})}
     made = {link.receiver for link in links}
-    cards = {number: ingredient_of(connection, rows[number]) for number in rows.keys() - made}
+    lookup = AsOf(connection, read.END_OF_TIME)
+    cards = {number: ingredient_of(lookup, rows[number]) for number in rows.keys() - made}
     return {
         # the plus rounds to the usual 28 digits: a third of a thing shared out and put together again is the thing
         target: [Used(rows[number], +milligrams, cards[number]) for number, milligrams in recipe.items()]
@@ -125,11 +126,11 @@ def _flows(connection: Connection, numbers: Sequence[int]) -> Iterator[list[Line
         yield [Line(line.lot, line.kind, line.milligrams) for line in lines]
 
 
-def ingredient_of(connection: Connection, lot: LotState) -> facts.Ingredient | None:
+def ingredient_of(lookup: AsOf, lot: LotState) -> facts.Ingredient | None:
     """Return the card of an ingredient lot as it stands; None for meat."""
     if lot.ingredient is None:
         return None
-    card = AsOf(connection, read.END_OF_TIME).card("ingredient", lot.ingredient)
+    card = lookup.card("ingredient", lot.ingredient)
     if not isinstance(card, facts.Ingredient):
         return None
     return msgspec.structs.replace(card, components=as_stated(card.components, lot.strength)) if lot.strength else card
@@ -169,13 +170,18 @@ def doses_of(
         days: today, the packing day: the law of each must hold.
         measured: what was measured of the packs, beside what was measured of each piece.
     """
-    return [_dose(connection, piece, market, days, (*piece.state.measured, *measured)) for piece in pieces]
+    lookup = AsOf(connection, read.END_OF_TIME)
+    return [_dose(connection, lookup, piece, market, days, (*piece.state.measured, *measured)) for piece in pieces]
 
 
 def _dose(
-    connection: Connection, piece: LotRow, market: str | None, days: Sequence[dt.date], measured: Sequence[facts.Measured]
+    connection: Connection,
+    lookup: AsOf,
+    piece: LotRow,
+    market: str | None,
+    days: Sequence[dt.date],
+    measured: Sequence[facts.Measured],
 ) -> Dose:
-    lookup = AsOf(connection, read.END_OF_TIME)
     product = lookup.card("product", piece.state.product or "")
 
     def card_of(name: str) -> facts.Ingredient | None:

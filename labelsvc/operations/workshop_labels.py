@@ -17,6 +17,7 @@ from labelsvc.declaration.context import figure, labelling_rule
 from labelsvc.errors import ConflictError
 from labelsvc.labels.content import LabelContent, Words
 from labelsvc.ledger import read
+from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
 from labelsvc.ledger.derive.bench import card_key
 from labelsvc.ledger.read import LotRow
@@ -109,7 +110,7 @@ def container_printout(connection: Connection, lot: LotRow) -> Printout:
     state = lot.state
     if state.kind != "ingredient":
         raise ConflictError("code", "the lot of an ingredient", f"{state.code}, of kind {state.kind}")
-    card = ingredient_of(connection, state)
+    card = ingredient_of(AsOf(connection, read.END_OF_TIME), state)
     strengths = _strengths(card.components) if card else []
     aliases = [alias for alias in state.aliases if alias]
     elements: dict[str, Words] = {

@@ -85,6 +85,7 @@ _FOR_THE_LABEL = (
     Field("face_cm2", "Largest face of the pack", "decimal", required=False, unit="cm²"),
     Field("treatments", "Treated", "list", required=False, hint="smoked, defrosted, formed: with commas between."),
     Field("inedible", "Not eaten", "list", required=False, hint="casing, rind, netting: with commas between."),
+    Field("on_stock", "On the empty stock already", "list", required=False, hint="mark, safe_handling: with commas between."),
     Field("countries", "Countries of sale", "list", required=False, hint="Two capitals each, with commas between."),
     Field("origin_claim", "Country that the label names or shows", required=False, hint="Leave empty if it shows none."),
     Field("protected_name", "Protected name you may use", required=False),

@@ -57,6 +57,7 @@ _ON_CARD = {
     "treatment_in_name": ("product", "Change the product's card"),
     "country_ham": ("product", "Change the product's card"),
     "protein_fat_free": ("product", "Change the product's card"),
+    "safe_handling": ("product", "Say so on the product's card"),
     "uncured": ("product", "Change the product's card"),
     "nutrition": ("product", "Enter it on the product's card"),
     "meat_limits": ("product", "Enter the meat on the product's card"),

@@ -95,3 +95,12 @@ def test_us_dates_then_month_day_year_and_words() -> None:
 def test_words_from_memory_then_told_for_what_is_printed() -> None:
     finding = next(one for one in asked(product={"inedible": ["casing"]})["findings"] if one["rule"] == "words.en.used")
     assert "'Casing not edible'" in finding["message"]
+
+
+def test_us_block_and_legend_when_they_stand_on_the_stock_then_not_printed_again() -> None:
+    raw = asked(US, {"eaten": "cooked", "on_stock": ["mark", "safe_handling"]}, AMERICAN)
+    assert (text(raw, "safe_handling"), text(raw, "mark")) == ("", "")
+    assert found(raw, "safe_handling") is None
+    printed = found(asked(US, {"eaten": "cooked"}, AMERICAN), "safe_handling")
+    assert printed is not None
+    assert "its border, its pictures and a larger heading" in printed["message"]

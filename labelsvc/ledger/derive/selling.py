@@ -34,10 +34,11 @@ def give(bench: Bench) -> None:
 
 
 def _hand_over(bench: Bench, refs: tuple[str, ...], end: End, phase: str, business: bool) -> None:
-    for unit in _each_once(bench, refs):
+    units = _each_once(bench, refs)
+    if phase == "sold" and business and units:
+        _may_go_to_business(bench, units[0], end.name)
+    for unit in units:
         _may_leave(bench, unit, phase)
-        if phase == "sold" and business:
-            _may_go_to_business(bench, unit, end.name)
         bench.flow((unit, -unit.milligrams), (end, unit.milligrams))
         leaves = dict(phase=phase, holder=end.name, is_business=business, handed_over_milligrams=unit.milligrams)
         bench.change(unit, **leaves, place=None)
@@ -70,15 +71,17 @@ def _may_leave(bench: Bench, unit: LotState, phase: str) -> None:
 
 
 def _may_go_to_business(bench: Bench, unit: LotState, customer: str) -> None:
-    """A US shop exempt from inspection sells cured meat to household consumers only (9 CFR 303.1(d)(2))."""
+    """A US shop exempt from inspection sells cured meat to household consumers only; one registered for retail, a little."""
     workshop = bench.find_card(Workshop, THE_WORKSHOP)
-    if workshop is None or choices.standing(workshop.standing) != "us_retail_exempt":
-        return
-    rule = rules_of("us", bench.fact.day).get("us.labelling.retail_exempt")
-    if rule is not None:
+    standing = choices.standing(workshop.standing) if workshop else ""
+    if standing == "us_retail_exempt":
+        rule = rules_of("us", bench.fact.day)["us.labelling.retail_exempt"]
         message = f"{unit.code} is cured, and {customer} is a business: a shop exempt from inspection sells it to consumers only."
         found = rule.found(customer, message, exceeded=True)
         bench.issue("blocked", "customer", "a household consumer", f"{customer}, a business", rule.citation, found)
+    elif standing == "registered":
+        expected = "mostly consumers: a workshop that is registered and not approved supplies businesses marginally and locally"
+        bench.issue("note", "customer", expected, f"{customer}, a business", "What is marginal, the authority decides.")
 
 
 def take_back(bench: Bench) -> None:
