@@ -24,7 +24,7 @@ def in_tub(shop):
 
 @pytest.mark.parametrize(
     "page",
-    ["more", "salt-again", "take-out", "turn", "split", "move", "check", "check?what=laboratory", "count", "clean", "incident",
+    ["more", "salt-again", "coat", "take-out", "turn", "split", "move", "check", "check?what=laboratory", "count", "clean", "incident",
      "incident?by=lots", "markers", "rules", "rules?market=us&about=", "figure", "habits", "habits/equal_volumes",
      "habits/by_the_spoon", "habits/days_in_cure", "habits/weeks_hanging"],
 )  # fmt: skip
