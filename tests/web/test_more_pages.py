@@ -24,8 +24,8 @@ def in_tub(shop):
 
 @pytest.mark.parametrize(
     "page",
-    ["more", "salt-again", "coat", "take-out", "turn", "split", "move", "check", "check?what=laboratory", "count", "clean", "incident",
-     "incident?by=lots", "markers", "rules", "rules?market=us&about=", "figure", "habits", "habits/equal_volumes",
+    ["more", "salt-again", "coat", "take-out", "turn", "split", "move", "check", "check?what=laboratory", "count", "clean",
+     "incident", "incident?by=lots", "markers", "rules", "rules?market=us&about=", "figure", "habits", "habits/equal_volumes",
      "habits/by_the_spoon", "habits/days_in_cure", "habits/weeks_hanging"],
 )  # fmt: skip
 def test_a_further_page_when_nothing_is_recorded_then_it_opens(empty, page):
