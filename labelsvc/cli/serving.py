@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from labelsvc import settings
-from labelsvc.cli.options import database
+from labelsvc.cli.options import database, now, opened
 from labelsvc.errors import InputError
 
 
@@ -43,11 +43,15 @@ def show_pages(
 
     Raises:
         InputError: the address is taken.
+        LedgerIntegrityError: a fact is wrong; nothing is shown then.
     """
     import waitress
 
+    from labelsvc.operations.keeping import start_up
     from labelsvc.web import create_app
 
+    for sentence in start_up(opened(database), now()):
+        click.echo(sentence, err=True)
     app = create_app(database, settings.layouts(), _secret(secret_file), idle_minutes=idle_minutes)
     try:
         server = waitress.create_server(app, host=host, port=port, threads=8, ident="labelsvc")

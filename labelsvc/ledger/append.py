@@ -66,6 +66,12 @@ def next_seq(connection: Connection) -> tuple[int, str]:
     return (1, GENESIS) if head is None else (head.seq + 1, head.hash)
 
 
+def last_recorded(connection: Connection) -> str | None:
+    """Return the instant at which the last fact was recorded, or None."""
+    last = connection.execute(select(facts.c.recorded_at).order_by(facts.c.seq.desc()).limit(1)).scalar()
+    return None if last is None else str(last)
+
+
 def append(connection: Connection, fact: NewFact, seq: int, previous_hash: str) -> None:
     """Seal a fact to the end of the chain.
 

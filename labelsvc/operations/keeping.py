@@ -7,12 +7,13 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from labelsvc.errors import InputError
+from labelsvc.errors import InputError, LedgerIntegrityError
 from labelsvc.ledger import backup as copies
 from labelsvc.ledger.database import Ledger
 from labelsvc.ledger.deep import verify_deep
 from labelsvc.ledger.replay import rebuild as derive_anew
 from labelsvc.ledger.verify import verify_chain, verify_guards, verify_head, verify_projection
+from labelsvc.operations.clock import behind
 
 _HEAD = re.compile(r"labelsvc head (?P<at>\S+) facts=(?P<facts>[0-9]{1,15}) sha256=(?P<hash>[0-9a-f]{64})")
 
@@ -78,6 +79,30 @@ def head_of(ledger: Ledger, now: dt.datetime) -> Head:
     with ledger.reading() as connection:
         count, last = verify_chain(connection)
     return Head(now.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ"), count, last)
+
+
+def start_up(ledger: Ledger, now: dt.datetime) -> list[str]:
+    """Bring a ledger to a verified state before the work begins.
+
+    Returns:
+        What was found, a sentence each.
+
+    Raises:
+        LedgerIntegrityError: a fact is wrong; nothing is changed then.
+    """
+    with ledger.reading() as connection:
+        count, _ = verify_chain(connection)
+        verify_guards(connection)
+        found = [f"{count} facts hold.", *filter(None, [behind(connection, now)])]
+    try:
+        with ledger.reading() as connection:
+            verify_projection(connection)
+    except LedgerIntegrityError as error:
+        rebuild(ledger)
+        found.append(
+            f"What was derived from them was wrong ({error.message.removesuffix(': run rebuild')}): it was derived anew."
+        )
+    return found
 
 
 def rebuild(ledger: Ledger) -> int:

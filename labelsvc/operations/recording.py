@@ -25,6 +25,7 @@ from labelsvc.ledger.once import answer_before, keep_answer
 from labelsvc.ledger.read import END_OF_TIME, last_before
 from labelsvc.ledger.settle import LaterIssue, put_changed, put_correction, put_new, work_out
 from labelsvc.ledger.state import Issue
+from labelsvc.operations.clock import also
 from labelsvc.operations.cross_contact import question
 from labelsvc.operations.doubts import doubts
 from labelsvc.operations.when import bounds, happened, instant, is_bare_day
@@ -195,7 +196,10 @@ def record_within(
     def unusual(derived: Derived) -> list[Issue]:
         return [*asked, *(doubts(connection, kind, body, derived, day, today) if is_at_bench else ())]
 
-    return _record_new(connection, body, new, yes, today, unusual)
+    try:
+        return _record_new(connection, body, new, yes, today, unusual)
+    except InputError as error:
+        raise (error if at else also(error, connection, now)) from None
 
 
 def _moment(connection: Connection, at: str | None, now: dt.datetime, zone: ZoneInfo) -> tuple[str, dt.date]:

@@ -12,9 +12,10 @@ def test_serve_when_started_then_it_prints_an_address_that_answers(tmp_path):
     command = ["serve", "--port", "0", "--database", str(tmp_path / "new.db"), "--secret-file", str(secret)]
     environment = {**os.environ, "PYTHONUNBUFFERED": "1"}
     with subprocess.Popen(
-        [sys.executable, "-m", "labelsvc", *command], stdout=subprocess.PIPE, text=True, env=environment
+        [sys.executable, "-m", "labelsvc", *command], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=environment
     ) as serving:  # fmt: skip
         try:
+            assert serving.stderr.readline() == "0 facts hold.\n"
             address = serving.stdout.readline().split()[1]
             with urllib.request.urlopen(f"{address}who", timeout=10) as answer:
                 assert "Who is there?" in answer.read().decode()
