@@ -17,7 +17,7 @@ _ROWS = ("postings", "contacts", "facts", "sales")
 
 
 @click.command()
-@click.argument("what", type=click.Choice([*_ROWS, "epcis", "pages"]))
+@click.argument("what", type=click.Choice([*_ROWS, "epcis", "pages", "workbook"]))
 @click.option("--output", type=click.Path(dir_okay=False, writable=True), help="Write to this file instead of standard output.")
 @click.option("--folder", type=click.Path(file_okay=False, path_type=Path), help="For pages: the folder that a host serves.")
 @as_json
@@ -25,15 +25,18 @@ _ROWS = ("postings", "contacts", "facts", "sales")
 def export(what: str, output: str | None, folder: Path | None, as_json: bool, database: str) -> None:
     """Export postings, contacts or sales as CSV, or with --json as one JSON object a line; the sealed facts always so.
 
-    epcis is an EPCIS 2.0 document (JSON-LD) of what happened to every lot, corrections declared as errors.
-    Pages are what buyers see behind the QR, as files for any host, at the same paths as the links; only what changed is
-    written.
+    workbook is all of that in one XLSX file (--output), text kept as text. epcis is an EPCIS 2.0 document (JSON-LD) of what
+    happened to every lot, corrections declared as errors. pages are what buyers see behind the QR, as files for any host
+    (--folder), at the same paths as the links; only what changed is written.
     """
     ledger = opened(database)
     if (what == "pages") != (folder is not None):
         raise InputError("folder", "a folder for pages, and for nothing else", "none" if folder is None else str(folder))
     if folder is not None:
         _pages(ledger, folder, as_json)
+        return
+    if what == "workbook":
+        _workbook(ledger, output)
         return
     if what == "epcis":
         _epcis(ledger, output)
@@ -52,6 +55,16 @@ def _pages(ledger: Ledger, folder: Path, as_json: bool) -> None:
     click.echo(f"{folder}: {done.written} files written, {done.unchanged} said the same already, {done.removed} removed.")
 
 
+def _workbook(ledger: Ledger, output: str | None) -> None:
+    from labelsvc.exchange.spreadsheet import write_workbook
+    from labelsvc.operations.exporting import sheets_of
+
+    if output is None:
+        raise InputError("output", "a file for the workbook", "nothing", "Give --output everything.xlsx")
+    write_workbook(Path(output), sheets_of(ledger))
+    click.echo(f"{output}: facts, postings, contacts, sales and lots.")
+
+
 def _epcis(ledger: Ledger, output: str | None) -> None:
     from labelsvc.operations.interchange import epcis_document
 
@@ -64,7 +77,7 @@ def _epcis(ledger: Ledger, output: str | None) -> None:
 
 
 def _rows(ledger: Ledger, what: str, file: IO[Any], as_json: bool) -> None:
-    from labelsvc.operations.exporting import HEADERS, rows_of
+    from labelsvc.operations.exporting import HEADERS, plain_cells, rows_of
 
     rows = rows_of(ledger, what)
     if what == "facts" or as_json:
@@ -74,4 +87,4 @@ def _rows(ledger: Ledger, what: str, file: IO[Any], as_json: bool) -> None:
         return
     writer = csv.writer(file, lineterminator="\n")
     writer.writerow(HEADERS[what])
-    writer.writerows(rows)
+    writer.writerows(map(plain_cells, rows))

@@ -54,6 +54,7 @@ _MODULES = {
     "recall": "recalling",
     "case": "recalling",
     "complaints": "recalling",
+    "paper": "papers",
     "export": "exporting",
     "compute": "computing",
     "person": "people",

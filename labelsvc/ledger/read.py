@@ -317,6 +317,12 @@ def fact_recorded(connection: Connection, seq: int) -> str:
     return str(connection.execute(select(facts.c.recorded_at).where(facts.c.seq == seq)).scalar_one())
 
 
+def every_lot(connection: Connection) -> Iterator[LotRow]:
+    """Yield every lot, oldest first."""
+    for row in connection.execute(_lot_rows().order_by(lots.c.id), execution_options=_IN_CHUNKS):
+        yield LotRow(row.id, lot_from(row.known))
+
+
 def pack_lots(connection: Connection) -> dict[str, LotState]:
     """Return every pack lot by its code, its packs left out."""
     rows = connection.execute(_lot_rows().where(lots.c.kind == "pack", lots.c.code.not_like("%/%")))

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
+from labelsvc.exchange.spreadsheet import Sheet
 from labelsvc.ledger import read
 from labelsvc.ledger.database import Ledger
 from labelsvc.units import grams_text
@@ -41,9 +42,37 @@ def _sale(row: Any) -> tuple[Any, ...]:
     how = row.kind if row.milligrams > 0 else "return"
     document = json.loads(row.body).get("document") or ""
     grams = grams_text(abs(row.milligrams))
-    return row.day, row.account, how, _plain_cell(row.name), grams, _plain_cell(document), row.fact
+    return row.day, row.account, how, row.name, grams, document, row.fact
 
 
-def _plain_cell(text: str) -> str:
-    """Keep a spreadsheet from taking text for a formula."""
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+def plain_cells(row: Sequence[Any]) -> list[Any]:
+    """Return a row for CSV, with a quote before text that a spreadsheet would take for a formula; numbers stay numbers."""
+    return [f"'{cell}" if isinstance(cell, str) and cell[:1] in _FORMULA else cell for cell in row]
+
+
+def sheets_of(ledger: Ledger) -> Iterator[Sheet]:
+    """Yield everything as tables: facts, postings, contacts, sales and the lots as they stand now."""
+    yield "facts", _FACT, _facts(ledger)
+    for what, header in HEADERS.items():
+        yield what, header, rows_of(ledger, what)
+    yield "lots", _LOT, _lots(ledger)
+
+
+_FACT = ("seq", "kind", "happened_at", "recorded_at", "recorded_by", "body", "hash")
+_LOT = ("code", "kind", "name", "state", "place", "milligrams", "made_milligrams", "supplier", "product", "best_before")
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def _facts(ledger: Ledger) -> Iterator[tuple[Any, ...]]:
+    with ledger.reading() as connection:
+        for row in read.facts_in_order(connection):
+            yield tuple(getattr(row, name) for name in _FACT)
+
+
+def _lots(ledger: Ledger) -> Iterator[tuple[Any, ...]]:
+    with ledger.reading() as connection:
+        for row in read.every_lot(connection):
+            lot = row.state
+            best = lot.best_before.isoformat() if lot.best_before else ""
+            held = (lot.code, lot.kind, lot.name, lot.whereabouts, lot.holder or lot.place or lot.tub or "", lot.milligrams)
+            yield (*held, lot.made_milligrams, lot.supplier or "", lot.product or "", best)

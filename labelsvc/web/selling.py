@@ -68,7 +68,9 @@ def sell() -> moments.Answer:
         return redirect(url_for("selling.sell"))
 
     start = {"customer": session.get("customer", ""), **_asked()}
-    return moments.moment(FORMS["sell"], done, act=act, start=start, template="sell.html", stock=_stock())
+    return moments.moment(
+        FORMS["sell"], done, act=act, start=start, template="sell.html", stock=_stock(), last_customer=session.get("customer", "")
+    )
 
 
 @pages.route("/<any(give, return, dispose):what>", methods=["GET", "POST"])
