@@ -79,6 +79,24 @@ def dose(
     _show_working(answer["working"], working)
 
 
+@click.command()
+@click.argument("name")
+@click.argument("volume_", metavar="VOLUME")
+@click.option("--database", expose_value=False, metavar="URL", help="Taken as by every command; this one needs no database.")
+@as_json
+def volume(name: str, volume_: str, as_json: bool) -> None:
+    """Show what a spoon or cup of a spice weighs by an open table; a curing salt is never measured by the spoon."""
+    from labelsvc.curing.volumes import compute_volume
+
+    answer = compute_volume({"name": name, "volume": volume_})
+    if as_json:
+        show_json(answer)
+        return
+    click.echo(f"{answer['volume']} of {name}: about {answer['weight']} ({answer['source']})")
+    for finding in answer["findings"]:
+        click.echo(f"  ! {finding['message']}")
+
+
 def _show_lines(lines: Sequence[dict[str, str]]) -> None:
     for line in lines:
         container = f" from {line['container']}" if "container" in line else ""

@@ -48,6 +48,7 @@ _MODULES = {
     "list": "reading",
     "doses": "dosing",
     "dose": "dosing",
+    "volume": "dosing",
     "rules": "lawbook",
     "classes": "lawbook",
     "trace": "reading",

@@ -10,14 +10,14 @@ import click
 
 from labelsvc.cli.options import as_json, database, now, opened, show_json
 from labelsvc.errors import InputError
-from labelsvc.rules.load import MARKETS
+from labelsvc.rules.load import MARKETS, PRACTICE
 
 _WIDTH = 110
 
 
 @click.command()
 @click.argument("about", required=False, default="")
-@click.option("--market", default="eu", show_default=True, help=f"One of {', '.join(MARKETS)}.")
+@click.option("--market", default="eu", show_default=True, help=f"One of {', '.join(MARKETS)}, or {PRACTICE}.")
 @click.option("--on", help="The day, such as 2026-03-02; today if left out.")
 @as_json
 @database

@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, abort, render_template, request
 
 from labelsvc.curing.habits import hanging_products
+from labelsvc.curing.volumes import compute_volume
 from labelsvc.errors import LabelsvcError
 from labelsvc.operations.habits import look_at_habit
 from labelsvc.operations.looking import today
@@ -78,6 +79,20 @@ FORMS = {
 def habits() -> str:
     """List the rules of thumb."""
     return render_template("habits.html", forms=FORMS)
+
+
+@pages.get("/volume")
+def volume() -> str | tuple[str, int]:
+    """Show what a spoon or cup of a spice weighs by an open table."""
+    asked = {name: request.args.get(name, "").strip() for name in ("name", "volume")}
+    answer, problem = None, None
+    if all(asked.values()):
+        try:
+            answer = compute_volume(asked)
+        except LabelsvcError as error:
+            problem = error
+    page = render_template("volume.html", asked=asked, answer=answer, problem=problem)
+    return page if problem is None else (page, status_of(problem))
 
 
 @pages.route("/habits/<name>", methods=["GET", "POST"])

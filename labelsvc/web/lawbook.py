@@ -12,7 +12,7 @@ from labelsvc.errors import LabelsvcError
 from labelsvc.operations import looking
 from labelsvc.operations.lawbook import rules_in_force
 from labelsvc.operations.recording import Recorded
-from labelsvc.rules.load import MARKETS
+from labelsvc.rules.load import MARKETS, PRACTICE
 from labelsvc.web import moments, station
 from labelsvc.web.api import day
 from labelsvc.web.errors import status_of
@@ -95,7 +95,7 @@ def rules() -> str:
     on = day("on", request.args.get("on")) or looking.today(ledger, station.now())
     market, about = request.args.get("market", "eu"), request.args.get("about", "nitrite")
     answer = rules_in_force(ledger, market, on, about)
-    return render_template("rules.html", answer=answer, markets=MARKETS, about=about)
+    return render_template("rules.html", answer=answer, markets=(*MARKETS, PRACTICE), about=about)
 
 
 @pages.route("/figure", methods=["GET", "POST"])

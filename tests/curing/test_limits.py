@@ -18,7 +18,7 @@ from labelsvc.curing.salts import (
     SODIUM_NITRATE,
     SODIUM_NITRITE,
 )
-from labelsvc.rules.load import all_rules
+from labelsvc.rules.load import MARKETS, all_rules
 
 OLD, NEW = dt.date(2025, 10, 8), dt.date(2025, 10, 9)
 STEP = Decimal("0.0001")
@@ -286,3 +286,23 @@ def test_rules_when_they_have_a_figure_then_say_of_what_and_per_what(market):
             assert rule.basis, rule.id
             assert rule.unit, rule.id
             assert rule.value is not None or rule.known == "unconfirmed", rule.id
+
+
+def _confirmed():
+    """Every limit on what may be added that stops now, with a day on which it is in force."""
+    for market in MARKETS:
+        for rule in all_rules(market):
+            if rule.subject in ("nitrite added", "nitrate added") and rule.known != "unconfirmed" and rule.severity == "stop":
+                yield pytest.param(market, rule, id=f"{rule.id}@{rule.begins}")
+
+
+@pytest.mark.parametrize(("market", "rule"), list(_confirmed()))
+def test_every_confirmed_limit_stops_just_over_its_figure_and_not_at_it(market, rule):
+    """An invariant over the data: whatever the figure is, at it is not over it."""
+    agent = rule.subject.partition(" ")[0]
+    substances = (SODIUM_NITRITE, NITRITE_ION) if agent == "nitrite" else (SODIUM_NITRATE, NITRATE_ION)
+    substance = substances[1] if "ion" in rule.expressed_as.split() else substances[0]
+    on, product_class = max(rule.begins, dt.date(2013, 6, 1)), rule.id.split(".")[2]
+    at, over = (check(amount(rule.value + step, substance), market, product_class, on) for step in (0, STEP))
+    assert rule.id not in stops(at)
+    assert rule.id in stops(over)

@@ -77,3 +77,11 @@ def test_animal_on_no_list_is_called_unchecked_where_it_is_released(shop):
     shop.string(piece, "1000 g", at="2026-03-20")
     notes = [note.got for note in shop.release(piece, at="2026-05-20").notes]
     assert any("Whether kangaroo can carry Trichinella is unchecked" in note for note in notes)
+
+
+def test_goods_in_say_at_once_what_the_unknown_status_means(shop):
+    fields = {name: value for name, value in body("receive").items() if name != "trichinella"}
+    done = shop.record("receive", **fields)
+    assert [note.field for note in done.notes] == ["trichinella"]
+    assert shop.record("receive", **{**fields, "species": "cattle"}).notes == ()
+    assert shop.record("receive", **{**fields, "trichinella": "tested"}).notes == ()

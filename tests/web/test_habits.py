@@ -48,3 +48,12 @@ def test_habit_when_a_field_is_wrong_then_it_says_so_beside_it_and_keeps_what_wa
 
 def test_habit_when_there_is_no_such_then_not_found(bench):
     assert bench.get("/habits/pinch").status == 404
+
+
+def test_volume_when_a_spice_then_grams_and_when_a_curing_salt_then_a_scale(bench):
+    page = bench.get("/volume?name=black+pepper&volume=2+tsp")
+    assert "about 4.6 g" in page.words  # USDA SR28, food 02030: 2.3 g a teaspoon
+    page = bench.get("/volume?name=curing+salt&volume=1+tsp")
+    assert page.status == 400
+    assert "grams from a scale for curing salt, never a volume" in page.words
+    assert 'value="1 tsp"' in page.text

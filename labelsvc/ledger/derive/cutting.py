@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import cast
 
-from labelsvc.curing.trichinella import status_at_receipt
+from labelsvc.curing.trichinella import check_trichinella, status_at_receipt
 from labelsvc.errors import InputError
 from labelsvc.facts import Cut, Ingredient, Product, Receive, Supplier
 from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
@@ -37,6 +37,12 @@ def receive(bench: Bench) -> None:
         aliases=_numbers_on(body),
     )
     bench.flow((End("supplier", supplier.name), -body.weight.milligrams), (lot, body.weight.milligrams))
+    for finding in check_trichinella(body.species or "", lot.trichinella, "as_is", "", bench.fact.day) if body.species else ():
+        if finding.exceeded:
+            bench.issue(
+                "note", "trichinella", f"a result for {body.species}, before any of it is sold to be eaten as it is",
+                str(lot.trichinella).replace("_", " "), "Correct this receipt when the result is there.",
+            )  # fmt: skip
 
 
 def _ingredient_of(bench: Bench, body: Receive) -> Ingredient | None:

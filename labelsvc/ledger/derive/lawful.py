@@ -70,13 +70,14 @@ def hold_by_law(bench: Bench, piece: LotState) -> LotState:
     own = tuple(held for held in now.held_for if held.finding is None)
     days = [day for day in (bench.fact.day, now.planned_packing) if day]
     found = _of_dose(bench, now, product, product.markets, days, now.measured, now.decided)
+    field = "lot" if isinstance(bench.fact.body, Check) else "mix"
     for held in found:
         hint = "It is held: destroy it, or correct the fact if it was typed wrong."
         if held.is_lack:
             hint = "It is held until the value is measured, or the figure entered with its source."
-        bench.issue("note", "mix", f"a dose for {now.code} that is allowed in {' or '.join(product.markets)}", held.reason, hint)
+        bench.issue("note", field, f"a dose for {now.code} that is allowed in {' or '.join(product.markets)}", held.reason, hint)
     for finding in unchecked_on(now, lambda name: bench.find_card(Ingredient, name)):
-        bench.issue("note", "mix", "ingredients whose nitrite and nitrate are entered", finding.message)
+        bench.issue("note", field, "ingredients whose nitrite and nitrate are entered", finding.message)
     return bench.change(now, held_for=(*own, *found))
 
 
