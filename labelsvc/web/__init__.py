@@ -28,7 +28,9 @@ from labelsvc.web import (
     habits,
     hanging,
     incidents,
+    labels,
     lawbook,
+    layouts,
     lots,
     markers,
     packing,
@@ -51,8 +53,8 @@ from labelsvc.web import (
 _PAGES = (
     today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, tubs.pages, hanging.pages,
     watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cases.pages,
-    cards.pages, markers.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages, declarations.pages,
-    people.pages, staff.pages, photos.pages, public.pages, coating.pages, papers.pages,
+    cards.pages, markers.pages, labels.pages, layouts.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages,
+    declarations.pages, people.pages, staff.pages, photos.pages, public.pages, coating.pages, papers.pages,
 )  # fmt: skip
 BODY_LIMIT = 256 * 1024  # bytes; the longest form (a hundred pieces cut at once) is a tenth of it
 

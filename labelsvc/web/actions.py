@@ -62,6 +62,7 @@ def _is_stock(one: Standing) -> bool:
 
 
 ACTIONS = (
+    Action("Labels", "labels.of_lot", "code", lambda one: one.lot.kind in ("piece", "pack", "ingredient"), _is_stock),
     Action("Trace both ways", "lots.trace", "code", _always, _always),
     Action(
         "It came back", "selling.other", "packs", lambda one: one.lot.phase in _LEFT, _always, (("what", "return"),)
@@ -108,6 +109,7 @@ MORE: tuple[tuple[str, dict[str, Any], str, str], ...] = (
     ("watching.clean", {}, "Cleaned", "Slicer, tub or table; allergen-clean or not."),
     ("lawbook.product_class", {}, "Class of the law", "Plain questions that say which class a product falls in."),
     ("lawbook.rules", {}, "Rules", "The limits of the law in force, how each is known, and your own figures."),
+    ("layouts.shelf", {}, "Label layouts", "Every label as it looks; copy one, change a number, see what comes of it."),
     ("markers.reserve", {}, "Blank markers", "Codes printed ahead for the loop."),
     ("lots.hold", {}, "Hold", "Nothing of it is packed, sold or given away until someone decides."),
     ("selling.other", {"what": "give"}, "Give away", "And whom to tell if something is wrong with it."),
