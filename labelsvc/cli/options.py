@@ -64,7 +64,7 @@ def record_asking(url: str, kind: str, given: dict[str, Any], *, who: str, yes: 
     except ConfirmationNeeded as question:
         if not is_there or not click.confirm(f"{question.message} Record it?"):
             raise
-        return record(ledger, kind, given, now=now(), who=who, confirmed=True, once=once)
+        return record(ledger, kind, given, now=now(), who=who, confirmed=True, is_at_bench=True, once=once)
 
 
 def kept_photo(url: str, file: str, who: str) -> str:

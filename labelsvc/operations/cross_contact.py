@@ -76,13 +76,14 @@ def _any_market() -> Context:
     return context_for("eu", "en", dt.date.max, Mass.parse("1 g").grams)
 
 
-def question(connection: Connection, body: facts.Pack, at: str) -> list[Issue]:
+def question(connection: Connection, body: facts.Pack, at: str, *, is_at_bench: bool) -> list[Issue]:
     """Return the question that a packing raises, as long as its ``may_contain`` does not answer it.
 
     Args:
         connection: where.
         body: the packing about to be recorded.
         at: its instant.
+        is_at_bench: whether someone is there to answer; else it is told, and the label waits for the decision.
     """
     if body.may_contain is not None:
         return []
@@ -95,11 +96,15 @@ def question(connection: Connection, body: facts.Pack, at: str) -> list[Issue]:
     left = left_on(connection, pieces, stays, allergens_in(connection, pieces, AsOf(connection, read.END_OF_TIME)))
     if not left:
         return []
+    where = "tubs and machines free of other allergens"
+    if not is_at_bench:
+        hint = "No label is printed before someone decides: name the allergens to warn of under may_contain, or none."
+        return [Issue("note", "may_contain", where, "; ".join(map(said, left)), hint)]
     hint = (
         "Decide: name the allergens to warn of under may_contain, or say yes if nothing of them can be on these packs (cleaned"
         " but not recorded, or no contact): then nothing is warned of."
     )
-    return [Issue("ask", "may_contain", "tubs and machines free of other allergens", "; ".join(map(said, left)), hint)]
+    return [Issue("ask", "may_contain", where, "; ".join(map(said, left)), hint)]
 
 
 def said(left: Left) -> str:

@@ -98,7 +98,7 @@ def begin(
 
         def act() -> Recorded:
             body = _with_rests(connection, given)
-            return record_within(connection, "pack", body, now=now, who=who, confirmed=confirmed)
+            return record_within(connection, "pack", body, now=now, who=who, confirmed=confirmed, is_at_bench=True)
 
         return within_once(connection, once, ["begin packing", given], act)
 

@@ -84,7 +84,8 @@ def record(
         now: the present, with a time zone.
         who: who says so, where the object does not.
         confirmed: whether the person has said yes to what is unusual.
-        is_at_bench: whether someone is there to be asked about what is only unlike the usual (``doubts``).
+        is_at_bench: whether someone is there to be asked about what is only unlike the usual (``doubts``), and about allergens
+            left on tubs and machines; else the label of such packs waits for that decision.
         once: a key under which it is recorded once however often it is sent; none if empty.
 
     Returns:
@@ -184,8 +185,8 @@ def record_within(
     body = facts.read(kind, fields)
     zone = zone_of(connection)
     moment, day = _moment(connection, at, now, zone)
-    asked = question(connection, body, moment) if isinstance(body, facts.Pack) else []
-    if asked and yes:  # yes means that nothing is warned of: that answer stands in the fact
+    asked = question(connection, body, moment, is_at_bench=is_at_bench) if isinstance(body, facts.Pack) else []
+    if asked and yes and is_at_bench:  # yes means that nothing is warned of: that answer stands in the fact
         fields = {**fields, "may_contain": []}
         body = facts.read(kind, fields)
     new = NewFact(kind, moment, instant(now), by, fields, day)

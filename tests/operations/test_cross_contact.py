@@ -9,7 +9,8 @@ from labelsvc.errors import BlockedError, ConfirmationNeeded, InputError
 from labelsvc.ledger import read
 from labelsvc.operations.content import sale_said
 from labelsvc.operations.labelling import sale_label
-from labelsvc.settings import shipped
+from labelsvc.operations.recording import record
+from labelsvc.settings import layouts
 
 DAY = dt.date(2026, 5, 22)
 
@@ -34,6 +35,13 @@ def kitchen(shop):
     return shop
 
 
+def packed(shop, piece, at, *, yes=False, **more):
+    """Pack at the bench, where someone can be asked; return the codes."""
+    given = {**body("pack"), "from": [dict(piece=piece)], "packs": [dict(weight="700 g")], "at": at, **more}
+    now = dt.datetime(2026, 5, 25, 9, tzinfo=dt.UTC)
+    return record(shop.ledger, "pack", given, now=now, who="Ada", confirmed=yes, is_at_bench=True).codes
+
+
 def findings(shop, code):
     with shop.ledger.reading() as connection:
         said = sale_said(connection, read.find(connection, code), DAY)
@@ -42,10 +50,10 @@ def findings(shop, code):
 
 def test_packing_when_the_tub_held_another_allergen_then_it_is_asked_and_yes_is_kept_in_the_fact(kitchen):
     with pytest.raises(ConfirmationNeeded) as asked:
-        kitchen.pack([kitchen.plain], "700 g", at="2026-05-21")
+        packed(kitchen, kitchen.plain, "2026-05-21")
     assert asked.value.field == "may_contain"
     assert asked.value.got == "blue held mustard and no allergen clean of it is recorded"
-    _, pack = kitchen.pack([kitchen.plain], "700 g", at="2026-05-21", yes=True)
+    _, pack = packed(kitchen, kitchen.plain, "2026-05-21", yes=True)
     assert kitchen.state(pack).may_contain == ()
     (note,), said = findings(kitchen, pack)
     assert (note.severity, note.exceeded) == ("note", False)
@@ -54,14 +62,14 @@ def test_packing_when_the_tub_held_another_allergen_then_it_is_asked_and_yes_is_
 
 
 def test_packing_when_the_answer_is_to_warn_then_the_label_says_may_contain(kitchen):
-    _, pack = kitchen.pack([kitchen.plain], "700 g", at="2026-05-21", may_contain=["mustard"])
+    _, pack = packed(kitchen, kitchen.plain, "2026-05-21", may_contain=["mustard"])
     (note,), said = findings(kitchen, pack)
     assert note.message.endswith("the label warns of mustard.")
     assert said.content.text("statements") == "May contain: mustard"
 
 
 def test_packing_when_the_piece_declares_the_allergen_itself_then_nothing_is_asked(kitchen):
-    _, pack = kitchen.pack([kitchen.spiced], "700 g", at="2026-05-21")
+    _, pack = packed(kitchen, kitchen.spiced, "2026-05-21")
     assert findings(kitchen, pack)[0] == []
 
 
@@ -75,7 +83,7 @@ def test_packing_when_the_tub_was_cleaned_of_allergens_between_then_nothing_is_a
     shop.cure([piece], (salt, "30 g"))
     shop.string(piece, "720 g", tare="20 g", at="2026-04-20")
     shop.release(piece, at="2026-05-20")
-    assert shop.pack([piece], "700 g", at="2026-05-21")
+    assert packed(shop, piece, "2026-05-21")
     assert shop.state(spiced).phase == "hanging"
 
 
@@ -89,7 +97,7 @@ def test_packing_when_the_tub_was_only_rinsed_then_it_is_asked(shop):
     shop.string(piece, "720 g", tare="20 g", at="2026-04-20")
     shop.release(piece, at="2026-05-20")
     with pytest.raises(ConfirmationNeeded, match="blue held mustard"):
-        shop.pack([piece], "700 g", at="2026-05-21")
+        packed(shop, piece, "2026-05-21")
 
 
 @pytest.mark.parametrize(("first", "second"), [(dict(slicer="the slicer"), dict(slicer="The Slicer")),
@@ -99,12 +107,12 @@ def test_packing_when_a_slicer_or_machine_had_an_allergen_before_then_it_is_aske
     salt, mustard = shop.ingredient(), shop.ingredient("mustard", "1 kg")
     spiced = hung(shop, (salt, "30 g"), (mustard, "5 g"), tub="red")
     plain = hung(shop, (salt, "30 g"), tub="white")
-    shop.pack([spiced], "700 g", at="2026-05-20", **first)
+    packed(shop, spiced, "2026-05-20", **first)
     with pytest.raises(ConfirmationNeeded, match=r"(?i)(slicer|vacuum machine) held mustard"):
-        shop.pack([plain], "700 g", at="2026-05-21", **second)
+        packed(shop, plain, "2026-05-21", **second)
     shop.record("clean", at="2026-05-21", thing=next(iter(first.values())) if "slicer" in first else "vacuum machine",
                 allergen_clean=True)  # fmt: skip
-    assert shop.pack([plain], "700 g", at="2026-05-22", **second)
+    assert packed(shop, plain, "2026-05-22", **second)
 
 
 def test_label_when_contact_becomes_known_after_packing_then_it_stops_until_someone_decides(shop):
@@ -121,7 +129,7 @@ def test_label_when_contact_becomes_known_after_packing_then_it_stops_until_some
     (stop,), _ = findings(shop, pack)
     assert (stop.severity, stop.exceeded) == ("stop", True)
     with pytest.raises(BlockedError, match="Undecided: bowl held mustard"):
-        sale_label(shop.ledger, lot, layouts=shipped("label_layouts"), now=NOW)
+        sale_label(shop.ledger, lot, layouts=layouts(), now=NOW)
     shop.correct(packing, body("pack", from_=[dict(piece=plain)], packs=[dict(weight="700 g")], may_contain=[]), yes=True)
     (note,), _ = findings(shop, pack)
     assert note.severity == "note"
@@ -129,4 +137,13 @@ def test_label_when_contact_becomes_known_after_packing_then_it_stops_until_some
 
 def test_may_contain_when_it_is_no_allergen_of_the_law_then_it_is_refused(kitchen):
     with pytest.raises(InputError, match=r"^may_contain: expected a substance of the allergen list"):
-        kitchen.pack([kitchen.plain], "700 g", at="2026-05-21", may_contain=["lemons"])
+        packed(kitchen, kitchen.plain, "2026-05-21", may_contain=["lemons"])
+
+
+def test_packing_when_nobody_is_there_to_be_asked_then_told_and_the_label_waits(kitchen):
+    """By the interface: what is packed is packed, a yes to everything decides nothing, and no label is printed undecided."""
+    lot, pack = kitchen.pack([kitchen.plain], "700 g", at="2026-05-21", yes=True)
+    assert [note.field for note in kitchen.last.notes] == ["may_contain"]
+    assert kitchen.state(pack).may_contain is None
+    with pytest.raises(BlockedError, match="Undecided: blue held mustard"):
+        sale_label(kitchen.ledger, lot, layouts=layouts(), now=NOW)
