@@ -40,12 +40,14 @@ class Chain:
     lines: Sequence[tuple[str, str]]
 
 
-def picture(chain: Chain, width: float) -> Drawing:
+def picture(chain: Chain, width: float, regular: str, bold: str) -> Drawing:
     """Return the drawing of a chain, as high as its fullest column.
 
     Args:
         chain: what is on it.
         width: in points.
+        regular: the name of the typeface, as reportlab has it.
+        bold: that of titles.
     """
     columns: dict[int, list[Box]] = defaultdict(list)
     for box in chain.boxes:
@@ -55,9 +57,10 @@ def picture(chain: Chain, width: float) -> Drawing:
     size = max(5.5, min(8.0, each / 13))
     height = max(sum(_height(box, size) + _BETWEEN for box in boxes) for boxes in shown.values())
     drawing = Drawing(width, height)
+    pen = _Pen(drawing, each, size, (bold, regular))
     places: dict[str, tuple[float, float, float]] = {}
     for place, column in enumerate(sorted(shown)):
-        _put_column(drawing, shown[column], place * (each + _GAP), each, height, size, places)
+        places |= pen.column(shown[column], place * (each + _GAP), height)
     for giver, receiver in dict.fromkeys(chain.lines):
         if giver in places and receiver in places:
             (left, _, y), (x, _, other) = places[giver], places[receiver]
@@ -74,24 +77,34 @@ def _height(box: Box, size: float) -> float:
     return (1 + len(box.lines)) * size * 1.25 + 2 * _PAD
 
 
-def _put_column(
-    drawing: Drawing, boxes: Sequence[Box], x: float, width: float, height: float, size: float,
-    places: dict[str, tuple[float, float, float]],
-) -> None:  # fmt: skip
-    full = sum(_height(box, size) + _BETWEEN for box in boxes)
-    top = height - (height - full) / 2
-    for box in boxes:
-        tall = _height(box, size)
-        fill = _OWN if box.column == 0 else _PAPER
-        drawing.add(Rect(x, top - tall, width, tall, fillColor=fill, strokeColor=_INK, strokeWidth=0.6))
+@dataclass(frozen=True)
+class _Pen:
+    """Draws boxes of one width and size; the first typeface is that of titles."""
+
+    drawing: Drawing
+    width: float
+    size: float
+    faces: tuple[str, str]
+
+    def column(self, boxes: Sequence[Box], x: float, height: float) -> dict[str, tuple[float, float, float]]:
+        """Draw one column in the middle of the height; return left, right and middle of each box by its key."""
+        places = {}
+        top = height - (height - sum(_height(box, self.size) + _BETWEEN for box in boxes)) / 2
+        for box in boxes:
+            self._box(box, x, top)
+            tall = _height(box, self.size)
+            places[box.key] = (x, x + self.width, top - tall / 2)
+            top -= tall + _BETWEEN
+        return places
+
+    def _box(self, box: Box, x: float, top: float) -> None:
+        tall, fill = _height(box, self.size), _OWN if box.column == 0 else _PAPER
+        self.drawing.add(Rect(x, top - tall, self.width, tall, fillColor=fill, strokeColor=_INK, strokeWidth=0.6))
         for row, text in enumerate((box.title, *box.lines)):
-            face = "paper" if row else "paper-bold"
-            y = top - _PAD - size - row * size * 1.25
-            drawing.add(
-                String(x + _PAD, y, _fitting(text, face, size, width - 2 * _PAD), fontName=face, fontSize=size, fillColor=_INK)
-            )
-        places[box.key] = (x, x + width, top - tall / 2)
-        top -= tall + _BETWEEN
+            face = self.faces[1] if row else self.faces[0]
+            y = top - _PAD - self.size - row * self.size * 1.25
+            words = _fitting(text, face, self.size, self.width - 2 * _PAD)
+            self.drawing.add(String(x + _PAD, y, words, fontName=face, fontSize=self.size, fillColor=_INK))
 
 
 def _fitting(text: str, face: str, size: float, width: float) -> str:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -17,8 +16,6 @@ from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
 from labelsvc.exchange.chain_picture import Box, Chain, picture
@@ -32,10 +29,10 @@ _KEPT_ROWS = 12  # rows of a table that are kept on one page with their heading
 
 @dataclass(frozen=True)
 class Faces:
-    """The files of the two typefaces."""
+    """The names of the two typefaces, as reportlab has them: whoever asks for a paper has registered them."""
 
-    regular: Path
-    bold: Path
+    regular: str
+    bold: str
 
 
 @dataclass(frozen=True)
@@ -120,9 +117,6 @@ def draw_paper(paper: Paper, faces: Faces) -> bytes:
         paper: what stands on it.
         faces: what it is set in.
     """
-    for name, file in (("paper", faces.regular), ("paper-bold", faces.bold)):
-        if name not in pdfmetrics.getRegisteredFontNames():
-            pdfmetrics.registerFont(TTFont(name, str(file)))
     out = io.BytesIO()
     document = SimpleDocTemplate(
         out, pagesize=LETTER if paper.is_letter else A4, invariant=1, title=paper.title, author=paper.sender, lang=paper.language,
@@ -130,28 +124,27 @@ def draw_paper(paper: Paper, faces: Faces) -> bytes:
     )  # fmt: skip
 
     def on_page(canvas: Any, _document: Any) -> None:
-        _frame(canvas, paper)
+        _frame(canvas, paper, faces)
 
-    document.build(list(_flowables(paper, document.width)), onFirstPage=on_page, onLaterPages=on_page)
+    document.build(list(_flowables(paper, faces, document.width)), onFirstPage=on_page, onLaterPages=on_page)
     return out.getvalue()
 
 
-def _frame(canvas: Any, paper: Paper) -> None:
+def _frame(canvas: Any, paper: Paper, faces: Faces) -> None:
     width, height = canvas._pagesize
     if paper.band:
         canvas.setFillColor(_DANGER)
         canvas.rect(0, height - 16 * mm, width, 16 * mm, stroke=0, fill=1)
         canvas.setFillColor(HexColor("#ffffff"))
-        canvas.setFont("paper-bold", 18)
+        canvas.setFont(faces.bold, 18)
         canvas.drawString(_MARGIN + 6, height - 11 * mm, paper.band)
     canvas.setFillColor(_SOFT)
-    canvas.setFont("paper", 8)
+    canvas.setFont(faces.regular, 8)
     canvas.drawString(_MARGIN + 6, _FOOT - 4 * mm, f"{paper.sender}  ·  {paper.title}  ·  {paper.day}"[:150])
     canvas.drawRightString(width - _MARGIN, _FOOT - 4 * mm, str(canvas.getPageNumber()))
 
 
-def _style(size: float, *, is_bold: bool = False, **more: Any) -> ParagraphStyle:
-    face = "paper-bold" if is_bold else "paper"
+def _style(face: str, size: float, **more: Any) -> ParagraphStyle:
     return ParagraphStyle(f"{face}{size}", fontName=face, fontSize=size, leading=size * 1.3, textColor=_INK, **more)
 
 
@@ -159,16 +152,16 @@ def _text(text: str, style: ParagraphStyle) -> Paragraph:
     return Paragraph(escape(text).replace("\n", "<br/>"), style)
 
 
-def _flowables(paper: Paper, width: float) -> list[Flowable]:
+def _flowables(paper: Paper, faces: Faces, width: float) -> list[Flowable]:
     found: list[Flowable] = []
     if not paper.is_poster:
-        found.append(_text(paper.title, _style(20, is_bold=True, spaceAfter=2)))
-        found.append(_text(f"{paper.sender}. {paper.day}", _style(9, spaceAfter=10)))
-    pen = _Pen(width, _POSTER if paper.is_poster else 1)
+        found.append(_text(paper.title, _style(faces.bold, 20, spaceAfter=2)))
+        found.append(_text(f"{paper.sender}. {paper.day}", _style(faces.regular, 9, spaceAfter=10)))
+    pen = _Pen(faces, width, _POSTER if paper.is_poster else 1)
     waiting: list[Flowable] = []  # a heading stays with what follows it
     for block in paper.blocks:
         if isinstance(block, Heading):
-            waiting = [_text(block.text, _style(12.5, is_bold=True, spaceBefore=8, spaceAfter=4))]
+            waiting = [_text(block.text, _style(faces.bold, 12.5, spaceBefore=8, spaceAfter=4))]
             continue
         drawn = pen.drawn(block)
         if isinstance(block, Rows) and len(block.rows) > _KEPT_ROWS:
@@ -182,12 +175,13 @@ def _flowables(paper: Paper, width: float) -> list[Flowable]:
 class _Pen:
     """Draws blocks in one width and size."""
 
-    def __init__(self, width: float, scale: float) -> None:
-        self._width = width
-        self._plain, self._strong = (_style(10 * scale, is_bold=bold, spaceAfter=6 * scale) for bold in (False, True))
-        self._large = _style(24 * scale, is_bold=True, spaceAfter=14)
-        self._cell, self._head = (_style(8.5 * scale, is_bold=bold) for bold in (False, True))
-        self._figure, self._figure_head = (_style(8.5 * scale, is_bold=bold, alignment=TA_RIGHT) for bold in (False, True))
+    def __init__(self, faces: Faces, width: float, scale: float) -> None:
+        self._faces, self._width = faces, width
+        both = (faces.regular, faces.bold)
+        self._plain, self._strong = (_style(face, 10 * scale, spaceAfter=6 * scale) for face in both)
+        self._large = _style(faces.bold, 24 * scale, spaceAfter=14)
+        self._cell, self._head = (_style(face, 8.5 * scale) for face in both)
+        self._figure, self._figure_head = (_style(face, 8.5 * scale, alignment=TA_RIGHT) for face in both)
 
     def drawn(self, block: Said | Pairs | Rows | Lines | Chain) -> list[Flowable]:
         """Return a block as reportlab draws it."""
@@ -195,7 +189,7 @@ class _Pen:
             style = self._large if block.is_large else self._strong if block.is_strong else self._plain
             return [_text(block.text, style)]
         if isinstance(block, Chain):
-            return [picture(block, self._width), Spacer(0, 3 * mm)]
+            return [picture(block, self._width, self._faces.regular, self._faces.bold), Spacer(0, 3 * mm)]
         if isinstance(block, Pairs):
             cells = [[_text(name, self._head), _text(value or "not known", self._cell)] for name, value in block.lines]
             return [_table(cells, [self._width * 0.3, self._width * 0.7])]

@@ -94,6 +94,16 @@ def draw(labels: Iterable[Placed], *, title: str, language: str, sheet: Sheet | 
     return out.getvalue()
 
 
+def font_name(face: str) -> str:
+    """Return the name under which reportlab has a typeface of the labels, for other papers in the same face.
+
+    Args:
+        face: one of ``fonts.FILES``.
+    """
+    _register_fonts()
+    return _font_name(face)
+
+
 def _register_fonts() -> None:
     with _REGISTERING:
         _register_once()

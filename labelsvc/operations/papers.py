@@ -10,7 +10,7 @@ from typing import Any
 
 from labelsvc.errors import InputError
 from labelsvc.exchange.paper import Box, Chain, Faces, Heading, Lines, Pairs, Paper, Rows, Said, draw_paper
-from labelsvc.labels.fonts import font_file
+from labelsvc.labels.draw import font_name
 from labelsvc.ledger import read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import card_key
@@ -24,7 +24,7 @@ from labelsvc.units import grams_text, plain, round_half_up
 
 def drawn(paper: Paper) -> bytes:
     """Return a paper as a PDF, in the typefaces of the labels."""
-    return draw_paper(paper, Faces(font_file("regular"), font_file("bold")))
+    return draw_paper(paper, Faces(font_name("regular"), font_name("bold")))
 
 
 def heading_of(connection: Connection, now: dt.datetime) -> dict[str, Any]:
