@@ -62,8 +62,8 @@ def mark_said(workshop: Workshop, product: Product, packing: Packing, context: C
     if not has_mark or packing.sold_as == "loose" or "mark" in product.on_stock:
         return [], []
     if not workshop.approval_number:
-        message = "An approved establishment prints its mark, and its number is not known: enter the number the authority gave."
-        return [], [rule.found(None, message, exceeded=True)]
+        message = "An approved establishment bears its mark, and none is printed: enter the number that the authority gave."
+        return [], [rule.found(None, message, exceeded=True, severity="warn")]
     shape = "the legend as the agency draws it" if context.market == "us" else "an oval"
     message = (
         f"The mark stands in {shape}; here only its words are printed. Use stock that bears it: say so on the product's card."

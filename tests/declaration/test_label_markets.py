@@ -46,8 +46,12 @@ def test_mark_then_only_with_the_standing_that_has_one(workshop: dict[str, Any],
     assert text(asked(workshop, packing=packing), "mark") == mark
 
 
-def test_mark_when_approved_without_a_number_then_it_stops() -> None:
-    assert stops(asked({"standing": "approved"})) == ["eu.labelling.identification_mark"]
+def test_mark_when_approved_without_a_number_then_none_is_printed_and_that_is_told() -> None:
+    answer = asked({"standing": "approved"})
+    assert text(answer, "mark") == ""
+    finding = found(answer, "identification_mark")
+    assert finding is not None
+    assert (finding["severity"], finding["exceeded"]) == ("warn", True)
 
 
 @pytest.mark.parametrize(

@@ -79,9 +79,10 @@ def _may_go_to_business(bench: Bench, unit: LotState, customer: str) -> None:
         message = f"{unit.code} is cured, and {customer} is a business: a shop exempt from inspection sells it to consumers only."
         found = rule.found(customer, message, exceeded=True)
         bench.issue("blocked", "customer", "a household consumer", f"{customer}, a business", rule.citation, found)
-    elif standing == "registered":
+    elif standing == "registered" and unit.market in ("eu", "gb"):
+        rule = rules_of(unit.market, bench.fact.day)[f"{unit.market}.labelling.registered_supply"]
         expected = "mostly consumers: a workshop that is registered and not approved supplies businesses marginally and locally"
-        bench.issue("note", "customer", expected, f"{customer}, a business", "What is marginal, the authority decides.")
+        bench.issue("note", "customer", expected, f"{customer}, a business", f"{rule.citation}; {rule.known}.")
 
 
 def take_back(bench: Bench) -> None:
