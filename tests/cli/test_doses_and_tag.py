@@ -140,3 +140,18 @@ def test_rules_when_asked_for_a_day_then_the_figure_of_that_day(hand: Hand):
     assert "150 mg/kg as sodium nitrite" in old
     new = hand("rules", "eu nitrite non heat treated", "--on", "2025-10-09", "--json").json
     assert {rule["id"]: rule["value"] for rule in new["rules"]}["eu.nitrite.non_heat_treated"] == "80"
+
+
+def test_tag_when_the_law_stops_the_piece_then_it_says_held_and_the_record_names_rule_limit_and_basis(cut):
+    hand, pieces, (_, curing_salt, _) = cut
+    hand("cure", "red tub", pieces[0], "--method", "dry", "--mix", f"{curing_salt}=25 g", "--at", day(98))
+    hand("string", pieces[0], "1000 g", "--place", "Room 1", "--at", day(80))
+    hand("tag", pieces[0], "--output", "tag.pdf")
+    assert "HELD" in words(hand.database.parent / "tag.pdf")[0]
+    stop = next(one for one in hand("lot", pieces[0], "--json").json["doses"][0]["findings"] if one["severity"] == "stop")
+    # 25 g of 0.6 % on 1025 g: 146.34 mg/kg as sodium nitrite, 97.58 as the ion; the EU allows 80 as the ion
+    assert (stop["rule"], stop["limit"], stop["found"][:5]) == ("eu.nitrite.non_heat_treated", "80", "97.57")
+    assert stop["basis"] == "product when the additive goes in"
+    assert "use less" in stop["message"]
+    assert "soak" not in stop["message"]
+    assert "blend" not in stop["message"]
