@@ -167,6 +167,9 @@ class Product(Shape, frozen=True, rename={"class_": "class"}):
     cooking: str | None = None
     gtin: str | None = None
     case_gtin: str | None = None
+    in_store: str | None = None
+    in_store_item: int | None = None
+    price_per_kg: Exact | None = None
     countries: tuple[Country, ...] = ()
     meat: Meat | None = None
     treatments: tuple[Treatment, ...] = ()

@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from labelsvc import choices, facts
 from labelsvc.codes.article_number import ean13
+from labelsvc.codes.in_store import in_store_number
 from labelsvc.codes.link import base_address, batch_link
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.curing.trichinella import check_trichinella
@@ -163,12 +164,21 @@ def _sale(
     if "origin" in elements:  # in the name: so it is in the same field of vision and never smaller (2018/775 Art 3)
         elements["food_name"] = f"{label.text('food_name')} ({elements.pop('origin')})"
     code = LotCode.parse(state.code)
-    elements["ean13"] = ean13(product.gtin, item)
+    elements["ean13"] = _till_number(product, item, state)
     elements["qr"] = batch_link(base_address(workshop.base_url), code, product.gtin) if workshop.base_url else ""
     content = LabelContent(_gathered(elements), smallest_mm=label.smallest_mm, minimum_x_height_mm=label.x_height_mm)
     trichinella = check_trichinella(product.species, state.trichinella, product.eaten, market, state.packed_on or state.born)
     findings = tuple(dict.fromkeys([*label.findings, *doses, *trichinella]))
     return Said(state, content, declaration.allergens, findings)
+
+
+def _till_number(product: facts.Product, item: int, state: LotState) -> str:
+    """The number for the till: with weight or price inside where the product says so, else of the product alone."""
+    if product.in_store is None:
+        return ean13(product.gtin, item)
+    kilograms = Decimal(state.made_milligrams) / 1_000_000
+    price = None if product.price_per_kg is None else product.price_per_kg * kilograms
+    return in_store_number(product.in_store, product.in_store_item or item, kilograms=kilograms, price=price)
 
 
 def _gathered(elements: dict[str, Words]) -> dict[str, Words]:

@@ -175,6 +175,14 @@ def test_layout_of_another_purpose_or_market_is_refused(shop):
             printed(labelling.sale_label, shop, lot, layout=other)
 
 
+def test_sale_label_with_the_weight_in_its_number_for_the_till(shop):
+    # 28, item 0042, check digit 8 of 00300 (3 weighted 5- is 4, to 10 it is 6, which 5- gives for 8), 00300 g; the whole from the
+    # right 0 0 3 0 0 8 2 4 0 0 8 2 with 3 1 3 1 ...: 0+0+9+0+0+8+6+4+0+0+24+2 = 53, next ten 60: 7
+    shop.record("product", **{**build.body("product"), "in_store": "de_weight", "in_store_item": 42})
+    lot, *_ = packed(shop, "300 g")
+    assert ("]E0", "2800428003007") in symbols(printed(labelling.sale_label, shop, lot))
+
+
 def test_case_without_a_number_has_its_lot_in_plain_code_128_and_says_why(shop):
     lot, *_ = packed(shop, "300 g", "340 g")
     label = printed(labelling.case_label, shop, [lot])
