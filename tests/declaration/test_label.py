@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 import pytest
-from declaration_samples import pork
-from label_asked import GB, asked, found, stops, text
+from declaration_samples import pork, premix
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from label_asked import GB, US, asked, found, stops, text
 
 from labelsvc.errors import InputError
 
@@ -200,3 +203,21 @@ def test_may_contain_then_said_by_the_law_s_name_unless_it_is_declared() -> None
     assert text(asked(packing={"may_contain": ["celeriac", "sesame"]}), "may_contain") == "May contain: celery, sesame seeds"
     uses = [pork(), {"name": "celery", "weight": "5 g", "allergens": ["celery"]}]
     assert text(asked(packing={"may_contain": ["celery"]}, ingredients=uses), "may_contain") == ""
+
+
+@given(st.permutations(range(5)), st.integers(1, 400), st.sampled_from(["eu", "gb", "us"]))
+@settings(max_examples=40, deadline=None)
+def test_label_when_lines_are_turned_and_all_weights_scaled_then_it_says_the_same(
+    order: list[int], times: int, market: str
+) -> None:
+    uses = [
+        pork(), {"name": "salt", "weight": "25 g"}, {"name": "mustard", "weight": "2 g", "allergens": ["mustard"]}, premix(),
+        {"name": "sugar", "weight": "5 g"},
+    ]  # fmt: skip
+    scaled = [{**uses[at], "weight": f"{Decimal(uses[at]['weight'].removesuffix(' g')) * times} g"} for at in order]
+    rest = {"composition": {"pork": {"food": "10080"}}, "packing": {"market": market}}
+    workshop = US if market == "us" else {**GB, "address_in_eu": "x"}
+    first = asked(workshop, ingredients=uses, finished_weight="650 g", **rest)
+    turned = asked(workshop, ingredients=scaled, finished_weight=f"{650 * times} g", **rest)
+    said = [(one["element"], one["text"]) for one in first["particulars"]]
+    assert [(one["element"], one["text"]) for one in turned["particulars"]] == said
