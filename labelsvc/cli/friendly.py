@@ -39,7 +39,7 @@ _PARTS: dict[tuple[str, str], tuple[str, tuple[str, ...]]] = {
     ("cure", "mix"): ("mix", ("lot", "weight")),
     ("salt_again", "mix"): ("mix", ("lot", "weight")),
     ("coat", "mix"): ("mix", ("lot", "weight")),
-    ("split", "pieces"): ("piece", ("weight", "marker", "tare")),
+    ("split", "pieces"): ("piece", ("weight", "marker", "tare", "count")),
     ("take_out", "pieces"): ("pieces", ("code", "weight")),
     ("pack", "from"): ("from", ("piece", "rest", "trim")),
     ("pack", "packs"): ("pack", ("weight",)),

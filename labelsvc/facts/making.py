@@ -204,11 +204,16 @@ class Weigh(Shape, frozen=True):
 
 
 class SplitPart(Shape, frozen=True):
-    """One of the pieces that a piece or counted lot is split into; net weight."""
+    """One of the pieces that a piece or counted lot is split into; net weight. With a count it stays one lot, as on a rail."""
 
     weight: Weighed
     marker: str | None = None
     tare: Mass | None = None
+    count: int | None = None
+
+    def __post_init__(self) -> None:
+        if self.count is not None and not 2 <= self.count <= 10_000:
+            raise InputError("count", "2 or more pieces that stay one lot", str(self.count))
 
 
 class Split(Shape, frozen=True, rename={"from_": "from"}):

@@ -31,6 +31,7 @@ from labelsvc.operations.particulars import Labelled, labels_of
 from labelsvc.rules.finding import Finding
 from labelsvc.units import Mass, grams_text, plain, round_half_up
 
+RAIL = ", rail "  # between the room and the rail of a counted lot that hangs over several
 _TIED = "\u00a0"  # keeps a number and its unit on one line
 _AMOUNT = re.compile(r"(?<=[0-9]) (?=g\b|kJ\b|kcal\b)")
 
@@ -108,7 +109,7 @@ def tag_said(connection: Connection, piece: LotRow, language: str) -> Said:
         "lot_code_day": day,
         "lot_code_serial": serial,
         "status": _status(workshop, state),
-        "product_name": product.name,
+        "product_name": _hangs_as(product.name, state),
         "stop_at": _stop_at(state, product),
         "stop_at_basis": _basis(state, product),
         "not_before": _not_before(state, product, language),
@@ -122,6 +123,13 @@ def tag_said(connection: Connection, piece: LotRow, language: str) -> Said:
     }
     allergens = declaration.allergens if declaration else ()
     return Said(state, LabelContent(elements), allergens, declaration.findings if declaration else ())
+
+
+def _hangs_as(name: str, state: LotState) -> str:
+    """Name what hangs here: of a counted lot how many, and on which of its rails."""
+    rail = state.place.rpartition(RAIL)[2] if state.place and RAIL in state.place else ""
+    several = f"{state.count} pieces" if state.count else ""
+    return ", ".join(part for part in (name, several, f"rail {rail}" if rail else "") if part)
 
 
 def sale_said(connection: Connection, unit: LotRow, today: dt.date) -> Said:

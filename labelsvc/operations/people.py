@@ -201,8 +201,8 @@ def _refuse_waiting(person: Person, now: dt.datetime) -> None:
         left = _said(person.wait_until - now)
         raise InputError(
             "pin",
-            f"nothing for {left}",
-            "another try",
+            f"a try in {left}",
+            "one now",
             f"{person.wrong_pins} wrong PINs: wait, or scan the badge.",
         )
 

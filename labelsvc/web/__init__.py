@@ -38,6 +38,7 @@ from labelsvc.web import (
     people,
     photos,
     public,
+    rails,
     recalls,
     scanning,
     security,
@@ -51,7 +52,7 @@ from labelsvc.web import (
 )
 
 _PAGES = (
-    today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, tubs.pages, hanging.pages,
+    today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, tubs.pages, hanging.pages, rails.pages,
     watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cases.pages,
     cards.pages, markers.pages, labels.pages, layouts.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages,
     declarations.pages, people.pages, staff.pages, photos.pages, public.pages, coating.pages, papers.pages,

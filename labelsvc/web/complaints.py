@@ -15,7 +15,7 @@ from labelsvc.operations.recording import Recorded
 from labelsvc.operations.tracing import trace
 from labelsvc.web import moments, station
 from labelsvc.web.api import day
-from labelsvc.web.errors import status_of
+from labelsvc.web.errors import status_of, told
 from labelsvc.web.forms import Field, Form
 
 pages = Blueprint("complaints", __name__)
@@ -54,7 +54,7 @@ def complaint() -> moments.Answer:
         try:
             answer = trace(station.ledger(), code)
         except InputError as error:
-            return _search(error.message, status_of(error))
+            return _search(told(error), status_of(error))
 
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
         flash("The complaint is recorded.", "did")
@@ -101,7 +101,7 @@ def _search(message: str = "", status: int = 200) -> tuple[str, int]:
         try:
             found = looking.deliveries(station.ledger(), asked["product"], asked["name"], day("day", asked["day"]))
         except InputError as error:
-            problem, status = error.message, 400
+            problem, status = told(error), 400
     page = render_template(
         "complaint_search.html",
         asked=asked,

@@ -38,11 +38,20 @@ def status_of(error: LabelsvcError) -> int:
     return next((status for kind, status in STATUSES if isinstance(error, kind)), 500)
 
 
+def told(error: LabelsvcError, lead: str = "Expected") -> str:
+    """Return an error as a page says it: without the name that programs give the field."""
+    if not isinstance(error, InputError):
+        return error.message
+    if (error.expected, error.got) == ("a value", "nothing"):
+        return "This must be filled in."
+    return f"{lead} {error.expected}; got {error.got}.{f' {error.hint}' if error.hint else ''}"
+
+
 def _told(error: Exception) -> Any:
     assert isinstance(error, LabelsvcError)
     if request.path.startswith("/api/"):
         return jsonify({"error": error.as_json()}), status_of(error)
-    return render_template("trouble.html", message=error.message, findings=getattr(error, "findings", [])), status_of(error)
+    return render_template("trouble.html", message=told(error), findings=getattr(error, "findings", [])), status_of(error)
 
 
 def _told_by_http(error: Exception) -> Any:
@@ -53,4 +62,6 @@ def _told_by_http(error: Exception) -> Any:
         return jsonify({"error": {"field": None, "expected": None, "got": request.path, "message": said}}), status
     if status == 404:
         said = f"There is no page {request.path}. Scan or type a code above, or choose what you do next."
+    if status == 413:
+        said = "That was too large to be sent: at most 12 MB a photo, four at once. Go back: what you typed is kept."
     return render_template("trouble.html", message=said, findings=[]), status

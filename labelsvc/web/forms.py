@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from labelsvc.codes.scanned import lot_code_in
-from labelsvc.errors import ConfirmationNeeded, InputError, LabelsvcError
+from labelsvc.errors import ConfirmationNeeded, LabelsvcError
+from labelsvc.web.errors import told
 
 _BARE = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?", re.ASCII)
 _COMMA = re.compile(r"-?[0-9]+,[0-9]+", re.ASCII)
@@ -160,9 +161,7 @@ def problem_of(error: LabelsvcError, places: Mapping[str, str]) -> Problem:
     while path and path not in places:
         path = re.sub(r"(\.[^.\[\]]*|\[[0-9]+\])$", "", path) if re.search(r"(\.[^.\[\]]*|\[[0-9]+\])$", path) else ""
     is_question = isinstance(error, ConfirmationNeeded)
-    message = error.message
-    if isinstance(error, InputError):
-        message = _sentence(error, is_question)
+    message = told(error, "Is that right? Expected" if is_question else "Expected")
     return Problem(message, places.get(path, ""), is_question, tuple(getattr(error, "findings", ())))
 
 
@@ -200,14 +199,6 @@ def flat(given: Mapping[str, Any], form: Form) -> dict[str, str]:
             is_answer = part.kind == "choice" and isinstance(value, bool)
             values[part.name] = str(value).lower() if is_answer else said(value)
     return {name: value for name, value in values.items() if value}
-
-
-def _sentence(error: InputError, is_question: bool) -> str:
-    if (error.expected, error.got) == ("a value", "nothing"):
-        return "This must be filled in."
-    hint = f" {error.hint}" if error.hint else ""
-    lead = "Is that right? Expected" if is_question else "Expected"
-    return f"{lead} {error.expected}; got {error.got}.{hint}"
 
 
 def said(value: Any) -> str:

@@ -47,12 +47,12 @@ def string() -> moments.Answer:
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
         session["place"] = given["place"]
         code = looking.standing_of(station.ledger(), given["piece"]).lot.code
-        _print_tag(code)
+        print_tag(code)
         return redirect(url_for("hanging.string", tub=tub, tag=code) if tub else url_for("hanging.string", tag=code))
 
     return moments.moment(
         STRING, done, start=start, template="string.html", about=piece, lot=lot, tub=tub, waiting=waiting,
-        tag=request.args.get("tag", ""), suggestions={"rooms": rooms, "waiting": _named(waiting)},
+        tags=request.args.getlist("tag"), suggestions={"rooms": rooms, "waiting": _named(waiting)},
     )  # fmt: skip
 
 
@@ -116,11 +116,11 @@ def release() -> moments.Answer:
 @pages.post("/tag/<code>")
 def tag_again(code: str) -> Response:
     """Print a tag again."""
-    _print_tag(code)
+    print_tag(code)
     return redirect(f"{lot_address(code)}?show=tag")
 
 
-def _print_tag(code: str) -> None:
+def print_tag(code: str) -> None:
     """Prove and keep the tag; where that fails the piece is strung all the same, and it says what is missing."""
     at = station.station()
     try:

@@ -21,7 +21,7 @@ LAYOUTS = (
 )
 FORM = Form(
     "reserve",
-    "Blank markers",
+    "Printed ahead",
     (
         Field("count", "How many", "count", value="20", hint="At most 500 at once."),
         Field("layout", "Printed as", "choice", choices=LAYOUTS, value=labelling.MARKER),

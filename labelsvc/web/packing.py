@@ -85,7 +85,7 @@ def start() -> moments.Answer:
     asked = request.args.getlist("from")
     lot = moments.lot_head(asked[0]) if asked else None
     day = looking.today(station.ledger(), station.now())
-    name = f"{lot.lot.name}, {day.isoformat()}" if lot else ""
+    name = f"{lot.lot.name if lot else 'packing'}, {day.isoformat()}"
     first = {"form": "prepacked", "session": name, "from": "\n".join(asked), **_remembered(lot)}
     if lot and "whole" in request.args:
         first["first"] = f"{grams_text(lot.lot.milligrams)} g"

@@ -17,7 +17,7 @@ from labelsvc.operations import looking
 from labelsvc.operations import people as staff
 from labelsvc.operations.people import LONGEST_NAME
 from labelsvc.web import station
-from labelsvc.web.errors import status_of
+from labelsvc.web.errors import status_of, told
 
 pages = Blueprint("people", __name__)
 MOST_REMEMBERED = 6  # people of this station, the last one first
@@ -66,8 +66,7 @@ def pin_typed(number: int) -> Answer:
         person = staff.sign_in_by_pin(at.ledger, number, request.form.get("pin", ""), at.now(), station.today())
     except InputError as error:
         person = staff.person_of(at.ledger, number)
-        problem = f"Expected {error.expected}; got {error.got}. {error.hint}"
-        return render_template("pin.html", person=person, onward=_onward(), problem=problem), status_of(error)
+        return render_template("pin.html", person=person, onward=_onward(), problem=told(error)), status_of(error)
     return sign_in(person)
 
 
@@ -84,7 +83,7 @@ def sign_in_by_badge(text: str) -> Answer:
     try:
         return sign_in(staff.sign_in_by_badge(station.ledger(), text, station.today()))
     except InputError as error:
-        return _chooser(f"Expected {error.expected}; got {error.got}. {error.hint}"), status_of(error)
+        return _chooser(told(error)), status_of(error)
 
 
 def sign_in(person: Person) -> Response:

@@ -10,7 +10,7 @@ from labelsvc.errors import InputError
 from labelsvc.operations import looking
 from labelsvc.operations.people import is_badge
 from labelsvc.web import station
-from labelsvc.web.errors import status_of
+from labelsvc.web.errors import status_of, told
 from labelsvc.web.people import sign_in_by_badge
 from labelsvc.web.wording import step_of
 
@@ -33,7 +33,7 @@ def go() -> str | Response | tuple[str, int]:
         if looking.is_free_marker(station.ledger(), lot_code_in(text)):
             flash(f"{lot_code_in(text)} was printed ahead and is free. Say which animal the piece is cut from.", "note")
             return redirect(url_for("cutting.cut", marker=lot_code_in(text)))
-        return render_template("not_found.html", text=text, message=error.message), status_of(error)
+        return render_template("not_found.html", text=text, message=told(error)), status_of(error)
     return redirect(next_page(standing))
 
 

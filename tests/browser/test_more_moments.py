@@ -124,7 +124,7 @@ def test_a_lost_tag_when_recorded_then_destroyed_is_chosen_and_one_press_does_it
 
 def test_markers_when_printed_ahead_then_one_scan_at_the_cut_names_the_piece(bench):
     animal = bench.shop.receive()
-    from_more(bench, "Blank markers")
+    from_more(bench, "Printed ahead")
     bench.fill("count", "2")
     bench.press("Reserve and print")
     bench.sees("2 markers are reserved")

@@ -41,7 +41,7 @@ def test_a_pin_when_wrong_then_the_sentence_says_so_and_the_fifth_waits(ledger):
             sign_in(ledger, ada, "0000")
     with pytest.raises(InputError, match=r"Wait 30 seconds, or scan the badge\.$"):
         sign_in(ledger, ada, "0000")
-    with pytest.raises(InputError, match=r"^pin: expected nothing for 1 second, got another try\."):
+    with pytest.raises(InputError, match=r"^pin: expected a try in 1 second, got one now\. 5 wrong PINs: wait"):
         sign_in(ledger, ada, "4711", seconds=29)
     assert sign_in(ledger, ada, "4711", seconds=30) == "Ada"  # and the right one sets the count back
     with pytest.raises(InputError, match=r"Forgotten\?"):

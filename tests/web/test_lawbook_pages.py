@@ -30,7 +30,7 @@ def test_rules_when_the_day_is_before_a_change_then_the_figure_of_that_day_stand
 def test_rules_when_the_market_is_unknown_then_says_so(bench):
     page = bench.get("/rules?market=jp")
     assert page.status == 400
-    assert "expected one of eu, gb, us" in page.words
+    assert "Expected one of eu, gb, us" in page.words
 
 
 def test_figure_when_entered_then_it_stands_with_its_source_among_the_rules(bench, lacking):

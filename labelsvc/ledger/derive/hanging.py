@@ -78,14 +78,15 @@ def split(bench: Bench) -> None:
     body = cast(Split, bench.fact.body)
     parent = bench.lot_of(body.from_, "from", "piece")
     weights = [part.weight.milligrams for part in body.pieces]
-    _may_be_split(bench, parent, len(weights))
+    parts = sum(part.count or 1 for part in body.pieces)
+    _may_be_split(bench, parent, parts)
     balance = parent.milligrams
     children = [_begin_child(bench, parent, place, sum(weights)) for place in range(len(weights))]
-    if parent.count is None or len(weights) >= parent.count:
+    if parent.count is None or parts >= parent.count:
         post_weight(bench, parent, sum(weights), "pieces", loss_to=DRYING if parent.is_weighed else DRIP)
     else:
         bench.cover(parent, sum(weights), "pieces", "ask")
-        _keep_rest(bench, parent, sum(weights), balance, len(weights))
+        _keep_rest(bench, parent, sum(weights), balance, parts)
     bench.flow((bench.now(parent), -sum(weights)), *zip(children, weights, strict=True))
 
 
@@ -100,8 +101,10 @@ def _may_be_split(bench: Bench, parent: LotState, parts: int) -> None:
 def _begin_child(bench: Bench, parent: LotState, place: int, whole: int) -> LotState:
     part = cast(Split, bench.fact.body).pieces[place]
     weight = part.weight.milligrams
-    weights = [one.weight.milligrams for one in cast(Split, bench.fact.body).pieces]
-    rest = max(parent.milligrams - whole, 0) if parent.count else 0
+    pieces = cast(Split, bench.fact.body).pieces
+    weights = [one.weight.milligrams for one in pieces]
+    is_part = parent.count is not None and sum(one.count or 1 for one in pieces) < parent.count
+    rest = max(parent.milligrams - whole, 0) if is_part else 0
 
     def share(milligrams: int) -> int:
         return share_out(milligrams, [*weights, rest])[place]
@@ -118,6 +121,7 @@ def _begin_child(bench: Bench, parent: LotState, place: int, whole: int) -> LotS
         tare_milligrams=part.tare.milligrams if part.tare else 0,
         weighed_on=bench.fact.day,
         is_weighed=True,
+        count=part.count,
         aliases=bench.marker(part.marker, f"pieces[{place}].marker"),
     )
 

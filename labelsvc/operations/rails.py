@@ -1,0 +1,84 @@
+"""A counted lot strung over several rails: each becomes a lot with its own code, tag, weigh-ins and stop weight."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from labelsvc.errors import InputError
+from labelsvc.facts import Product
+from labelsvc.ledger import read
+from labelsvc.ledger.asof import AsOf
+from labelsvc.ledger.database import Connection, Ledger
+from labelsvc.ledger.state import LotState
+from labelsvc.operations.content import RAIL
+from labelsvc.operations.recording import Recorded, record_within
+from labelsvc.units import Mass, grams_text
+
+
+def string_over_rails(
+    ledger: Ledger, given: Mapping[str, Any], *, now: dt.datetime, who: str = "", confirmed: bool = False
+) -> Recorded:
+    """Split a counted lot into its rails and string each, in one transaction.
+
+    Args:
+        ledger: where.
+        given: ``{from, place, rails: [{count, weight, tare?}]}``: weights as the scale shows them, string included; the tare of a
+            rail is the product's for each piece where it is left out.
+        now: the present.
+        who: who strings.
+        confirmed: whether questions were answered with yes.
+
+    Returns:
+        The last stringing, with the codes of all rails in order.
+
+    Raises:
+        InputError: no counted lot, no rail, or rails that do not hold its pieces; and as of ``record``.
+    """
+    rails: Sequence[Mapping[str, Any]] = given.get("rails") or ()
+    with ledger.writing() as connection:
+        lot = read.find(connection, str(given.get("from", "")), "from").state
+        _check(lot, rails)
+        place = str(given.get("place") or "")
+        tares = [_tare(connection, lot, rail, f"rails[{number}].tare") for number, rail in enumerate(rails)]
+        weights = [Mass.parse(rail.get("weight"), f"rails[{number}].weight") for number, rail in enumerate(rails)]
+        parts = [_part(rail, weights[number], tares[number], number) for number, rail in enumerate(rails)]
+        said: dict[str, Any] = {"now": now, "who": who, "confirmed": confirmed}
+        split = record_within(connection, "split", {"from": lot.code, "pieces": parts}, **said)
+        for number, (code, weight, tare) in enumerate(zip(split.codes, weights, tares, strict=True), start=1):
+            hung = {"piece": code, "weight": str(weight), "tare": f"{grams_text(tare)} g"}
+            where = f"{place}{RAIL}{number} of {len(rails)}"
+            strung = record_within(connection, "string", {**hung, "place": where}, **said)
+    return Recorded(strung.fact, split.codes, (*split.notes, *strung.notes))
+
+
+def _check(lot: LotState, rails: Sequence[Mapping[str, Any]]) -> None:
+    if lot.kind != "piece" or lot.count is None:
+        raise InputError("from", "a lot of several pieces", f"{lot.code}, which is one")
+    if len(rails) < 2:
+        raise InputError("rails", "two rails or more", str(len(rails)), "On one rail, string the whole lot.")
+    counted = 0
+    for number, rail in enumerate(rails):
+        count = rail.get("count")
+        if not isinstance(count, int) or count < 2:
+            raise InputError(f"rails[{number}].count", "2 pieces or more", str(count or "nothing"))
+        counted += count
+    if counted != lot.count:
+        raise InputError("rails[0].count", f"rails with the {lot.count} pieces of {lot.code} together", f"{counted}")
+
+
+def _tare(connection: Connection, lot: LotState, rail: Mapping[str, Any], field: str) -> int:
+    """Return the milligrams of string, net and casing on a rail."""
+    if rail.get("tare") is not None:
+        return Mass.parse(rail["tare"], field).milligrams
+    product = AsOf(connection, read.END_OF_TIME).card("product", lot.product or "")
+    each = product.tare.milligrams if isinstance(product, Product) and product.tare else 0
+    return each * int(rail["count"])
+
+
+def _part(rail: Mapping[str, Any], weight: Mass, tare: int, number: int) -> dict[str, Any]:
+    net = weight.milligrams - tare
+    if net <= 0:
+        raise InputError(f"rails[{number}].weight", f"more than the tare of {grams_text(tare)} g", str(weight))
+    return {"weight": f"{grams_text(net)} g", "count": rail["count"]}
