@@ -91,22 +91,28 @@ def lot_row(state: LotState, began_at: str, position: tuple[str, int]) -> dict[s
     }
 
 
-def put_lots(connection: Connection, rows: list[dict[str, Any]]) -> None:
-    """Write lots as they stand now; a lot that is there keeps its number and its beginning."""
+def put_lots(connection: Connection, rows: list[dict[str, Any]]) -> dict[str, int]:
+    """Write lots as they stand now, and return their numbers; a lot that is there keeps its number and its beginning."""
     if not rows:
-        return
+        return {}
     upsert = sqlite_insert if connection.dialect.name == "sqlite" else postgresql_insert
     statement = upsert(lots)
     changed = {name: statement.excluded[name] for name in rows[0] if name not in ("code", "began_at")}
-    connection.execute(statement.on_conflict_do_update(index_elements=[lots.c.code], set_=changed), rows)
+    written = statement.on_conflict_do_update(index_elements=[lots.c.code], set_=changed).returning(lots.c.code, lots.c.id)
+    return dict(connection.execute(written, rows).all())
 
 
-def put_postings(connection: Connection, fact: int, lines: list[Posting]) -> None:
-    """Write the postings of a fact, and the links from each lot that gives to each that receives."""
+def put_postings(connection: Connection, fact: int, lines: list[Posting], numbers: Mapping[str, int]) -> None:
+    """Write the postings of a fact, and the links from each lot that gives to each that receives.
+
+    Args:
+        connection: the writer's connection.
+        fact: the number of the fact.
+        lines: its postings.
+        numbers: of the lots it moves mass of, by code, as ``put_lots`` answers.
+    """
     if not lines:
         return
-    codes = {line.account for line in lines if is_lot_kind(line.kind)}
-    numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(among(lots.c.code, codes))).all())
     connection.execute(insert(postings), posting_rows(fact, lines, numbers))
     rows = link_rows(fact, lines, numbers)
     if rows:
@@ -188,9 +194,14 @@ def refresh(connection: Connection, codes: Iterable[str], *, is_final: bool = Tr
             connection.execute(delete(lots).where(lots.c.id == number))
 
 
-def put_surroundings(connection: Connection, histories: Mapping[str, list[tuple[str, LotState]]], with_aliases: set[str]) -> None:
+def put_surroundings(
+    connection: Connection,
+    histories: Mapping[str, list[tuple[str, LotState]]],
+    with_aliases: set[str],
+    numbers: Mapping[str, int] | None = None,
+) -> None:
     """Write contacts of lots from their whole histories, and aliases of some; earlier rows must be gone."""
-    numbers = dict(connection.execute(select(lots.c.code, lots.c.id).where(among(lots.c.code, histories))).all())
+    numbers = numbers or dict(connection.execute(select(lots.c.code, lots.c.id).where(among(lots.c.code, histories))).all())
     met = [{"lot": numbers[code], **row} for code, history in histories.items() for row in contacts_of(history)]
     if met:
         connection.execute(insert(contacts), met)
@@ -204,13 +215,16 @@ def put_surroundings(connection: Connection, histories: Mapping[str, list[tuple[
         connection.execute(insert(aliases), named)
 
 
-def put_stays(connection: Connection, codes: Collection[str], new: Collection[str]) -> None:
+def put_stays(
+    connection: Connection, codes: Collection[str], new: Collection[str], numbers: Mapping[str, int] | None = None
+) -> None:
     """Write contacts of lots anew from the timeline, and aliases of those that are new.
 
     Args:
         connection: the writer's connection.
         codes: lots that came into being, or went to another tub or room.
         new: those of them that had no contacts yet.
+        numbers: of all of them by code, where they are known already.
     """
     histories: dict[str, list[tuple[str, LotState]]] = {code: [] for code in codes}
     rows = connection.execute(
@@ -224,7 +238,7 @@ def put_stays(connection: Connection, codes: Collection[str], new: Collection[st
     old = [code for code in codes if code not in new]
     if old:
         connection.execute(delete(contacts).where(contacts.c.lot.in_(select(lots.c.id).where(among(lots.c.code, old)))))
-    put_surroundings(connection, histories, with_aliases=set(new))
+    put_surroundings(connection, histories, set(new), numbers)
 
 
 def contacts_of(history: list[tuple[str, LotState]]) -> Iterator[dict[str, Any]]:

@@ -68,11 +68,11 @@ def put_new(connection: Connection, happening: Happening, derived: Derived, look
     changed = {subject for subject, state in timeline_rows(derived).items() if state}
     later = _later(connection, changed | _stirred(derived, lookup), happening.position)
     later += _earlier_served(connection, changed, happening.position)
-    _write(connection, happening, derived, None)
+    numbers = _write(connection, happening, derived, None)
     if later:
         refresh(connection, sorted(derived.lots), is_final=False)
         return _settle_later(connection, later, set(derived.lots))
-    _put_moves(connection, derived, lookup)
+    _put_moves(connection, derived, lookup, numbers)
     return []
 
 
@@ -165,11 +165,13 @@ def _write_again(connection: Connection, happening: Happening, corrected_by: int
     return derived
 
 
-def _write(connection: Connection, happening: Happening, derived: Derived, corrected_by: int | None) -> None:
+def _write(connection: Connection, happening: Happening, derived: Derived, corrected_by: int | None) -> dict[str, int]:
+    """Write what follows from a fact; return the numbers of its lots."""
     put_timeline(connection, happening, timeline_rows(derived))
     connection.execute(insert(effective), effective_row(happening, derived, corrected_by))
-    put_lots(connection, [lot_row(state, happening.at, happening.position) for state in derived.lots.values()])
-    put_postings(connection, happening.seq, derived.postings)
+    numbers = put_lots(connection, [lot_row(state, happening.at, happening.position) for state in derived.lots.values()])
+    put_postings(connection, happening.seq, derived.postings, numbers)
+    return numbers
 
 
 def _put_taken_back(connection: Connection, standing: Standing) -> None:
@@ -177,11 +179,11 @@ def _put_taken_back(connection: Connection, standing: Standing) -> None:
     connection.execute(insert(effective), taken_back_row(row, standing.corrected_by))
 
 
-def _put_moves(connection: Connection, derived: Derived, lookup: AsOf) -> None:
+def _put_moves(connection: Connection, derived: Derived, lookup: AsOf, numbers: Mapping[str, int]) -> None:
     """Write contacts and aliases of the lots that came into being, or went to another tub or room."""
     moved = [code for code, state in derived.lots.items() if surroundings(lookup.before(code)) != surroundings(state)]
     if moved:
-        put_stays(connection, moved, [code for code in moved if lookup.before(code) is None])
+        put_stays(connection, moved, [code for code in moved if lookup.before(code) is None], numbers)
 
 
 def _stirred(derived: Derived, lookup: AsOf) -> set[str]:
