@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal, localcontext
+from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, ROUND_UP, Decimal, localcontext
 from functools import total_ordering
 
 from labelsvc.errors import UnitError
@@ -169,6 +169,11 @@ def grams_text(milligrams: int) -> str:
 def round_half_up(value: Decimal, places: int = 0) -> Decimal:
     """Round to decimal places, half away from zero: the mode a person with pencil and paper uses."""
     return value.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+
+
+def round_up(value: Decimal, places: int = 0) -> Decimal:
+    """Round to decimal places, away from zero whatever is left over: where a law says rounded up."""
+    return value.quantize(Decimal(1).scaleb(-places), ROUND_UP)
 
 
 def share_out(total: int, weights: Sequence[int]) -> list[int]:

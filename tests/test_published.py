@@ -24,7 +24,7 @@ TESTED = {
     "tests/declaration/test_dates.py": {"date", "elsewhere"},
     "tests/declaration/test_nutrition.py": {"nutrition", "tolerance"},
     "tests/declaration/test_particulars.py": {"figure_height", "tissue", "mixture", "net_quantity", "face"},
-    "tests/declaration/test_label_published.py": {"label"},
+    "tests/declaration/test_label_published.py": {"label", "short_weight"},
     "tests/operations/test_breakdown.py": {"yield"},
 }
 GRADES = {"A", "B", "C", "D"}

@@ -14,6 +14,7 @@ from labelsvc.declaration import keeping, languages, naming, operator, origin, p
 from labelsvc.declaration.context import Context, context_for
 from labelsvc.declaration.dates import DateLine, date_line, is_lot_code_needed
 from labelsvc.declaration.declare import Declaration
+from labelsvc.declaration.line import Line
 from labelsvc.declaration.nutrition import NutritionLine
 from labelsvc.declaration.packing import Packing
 from labelsvc.declaration.particulars import (
@@ -27,7 +28,7 @@ from labelsvc.declaration.particulars import (
 from labelsvc.declaration.saying import Particular, Said, particular
 from labelsvc.facts import Product, Workshop
 from labelsvc.rules.finding import Finding
-from labelsvc.units import Mass, plain, ratio, round_half_up
+from labelsvc.units import Mass, plain, ratio, round_half_up, round_up
 
 
 @dataclass(frozen=True)
@@ -112,7 +113,7 @@ def label_of(product: Product, workshop: Workshop, packing: Packing, made: Made)
     ]
     said = _with_need([one for part, _ in parts for one in part], product, packing, context)
     found = [one for _, part in parts for one in part]
-    found += languages.unconfirmed_found(_phrases(said, product), context)
+    found += languages.unconfirmed_found(_phrases(said, product, made.declaration), context)
     return Label(tuple(said), (*made.declaration.findings, *found), _smallest(said, packing, context), _least_x(product, packing))
 
 
@@ -132,7 +133,8 @@ def _short_weight(packing: Packing, context: Context) -> str:
     if row is None:
         return ""
     least = Decimal(row["grams"]) if "grams" in row else packing.weight.grams * Decimal(row["percent"]) / 100
-    return f"; tolerable negative error of packs of equal nominal weight {plain(round_half_up(least, 1))} g (from memory)"
+    doubt = " (from memory)" if rule is not None and rule.known == "unconfirmed" else ""
+    return f"; tolerable negative error of packs of equal nominal weight {plain(round_up(least, 1))} g{doubt}"
 
 
 def _list_said(product: Product, made: Made, context: Context) -> Said:
@@ -242,13 +244,14 @@ def _least_x(product: Product, packing: Packing) -> Decimal | None:
     return x_height_mm(product.face_cm2, packing.market, packing.on)
 
 
-_ALWAYS = {"ingredients": ("functions",), "quantity_statement": ("quantity",), "nutrition": ("nutrition",)}
+_ALWAYS = {"quantity_statement": ("quantity",), "nutrition": ("nutrition",)}
 
 
-def _phrases(said: Sequence[Particular], product: Product) -> list[str]:
+def _phrases(said: Sequence[Particular], product: Product, declaration: Declaration) -> list[str]:
     """The keys of the phrases that stand on the label, to tell which of them are known from memory only."""
     elements = {one.element for one in said}
     keys = [key for element in elements for key in _ALWAYS.get(element, ())]
+    keys += [f"functions.{function}" for function in _functions(declaration.lines)]
     keys += ["statements.may_contain"] if "may_contain" in elements else []
     keys += ["origin"] if "origin" in elements else []
     keys += ["us.safe_handling"] if "safe_handling" in elements else []
@@ -257,3 +260,8 @@ def _phrases(said: Sequence[Particular], product: Product) -> list[str]:
     keys += ["statements.refrigerated"] if product.storage == "refrigerated" else []
     cook = ["statements.cook"] if product.cooking is None else []
     return [*keys, *(cook if product.eaten == "cooked" else ["statements.ready_to_eat"])]
+
+
+def _functions(lines: Sequence[Line]) -> set[str]:
+    """The classes of the additives in a list, those in a mixture included."""
+    return {line.function for line in lines if line.function}.union(*(_functions(line.parts) for line in lines))

@@ -175,3 +175,22 @@ def test_nutrition_when_the_face_is_small_then_not_needed(face: str, waived: boo
 def test_us_nutrition_when_the_maker_is_small_then_not_needed(staff: int, pounds: str, waived: bool) -> None:
     answer = asked({**US, "small_maker": {"staff": staff, "pounds_a_year": pounds}}, packing=AMERICAN)
     assert (found(answer, "small_maker") is not None) is waived
+
+
+@pytest.mark.parametrize(
+    ("language", "additive", "doubted"),
+    [
+        # the German classes were read in a decree that still called a sweetener by another word
+        ("de", {"function": "preservative", "name": "sodium nitrite", "e_number": "E250"}, False),
+        ("de", {"function": "sweetener", "name": "sucralose", "e_number": "E955"}, True),
+        ("fr", {"function": "preservative", "name": "sodium nitrite", "e_number": "E250"}, True),
+    ],
+)
+def test_class_of_an_additive_then_doubted_only_where_it_is_from_memory(
+    language: str, additive: dict[str, str], doubted: bool
+) -> None:
+    uses = [{"name": "pork", "weight": "1000 g", "category": "meat", "species": "pig"}]
+    uses += [{"name": "mix", "weight": "5 g", "components": [{"name": additive["name"], "percent": "100", "additive": additive}]}]
+    answer = asked(packing={"language": language}, ingredients=uses)
+    note = next((one["message"] for one in answer["findings"] if one["rule"] == f"words.{language}.used"), "")
+    assert (f"functions.{additive['function']}" in note) is doubted

@@ -26,3 +26,10 @@ def test_label_when_published_then_it_says_and_stops_just_that(case: dict[str, A
     assert not rules & set(case.get("not_found", ()))
     stopped = sorted(one["rule"] for one in answer["findings"] if one["severity"] == "stop" and one["exceeded"])
     assert stopped == case.get("stops", [])
+
+
+@pytest.mark.parametrize(("nominal", "grams"), published.cases("short_weight")[0]["grams"].items())
+def test_short_weight_when_published_then_rounded_up(nominal: str, grams: str) -> None:
+    answer = label(published.REQUESTS["label"][1]({"title": "FertigPackV", "packing": {"weight": f"{nominal} g"}}))
+    working = next(one["working"] for one in answer["particulars"] if one["element"] == "net_quantity")
+    assert working.endswith(f"nominal weight {grams} g")

@@ -8,7 +8,7 @@ import pytest
 from declaration_samples import pork, premix
 from label_asked import AMERICAN, US, asked, found, stops, text
 
-NOT_PRESERVED = "Not Preserved - Keep Refrigerated Below 40 F. At All Times"
+NOT_PRESERVED = "Not Preserved - Keep Refrigerated Below 40 °F. At All Times"
 
 
 def test_us_safe_handling_then_only_where_it_is_not_ready_to_eat() -> None:
@@ -55,9 +55,17 @@ def test_us_uncured_then_its_statements(name: str, uses: list[Any], statements: 
     assert (finding and finding["severity"]) == severity
 
 
-@pytest.mark.parametrize(("brine", "says"), [("10", False), ("9.99", True)])
-def test_us_not_preserved_when_the_brine_is_strong_enough_then_left_out(brine: str, says: bool) -> None:
-    packing = {**AMERICAN, "measured": {"brine_percent": brine}}
+@pytest.mark.parametrize(
+    ("measured", "says"),
+    [
+        # 9 CFR 317.17(c)(2) and (3), read: pH 4.6 or less, water activity 0.92 or less, brine of 10 percent or more
+        ({"brine_percent": "10"}, False), ({"brine_percent": "9.99"}, True),
+        ({"ph": "4.6"}, False), ({"ph": "4.61"}, True),
+        ({"water_activity": "0.92"}, False), ({"water_activity": "0.921"}, True),
+    ],
+)  # fmt: skip
+def test_us_not_preserved_when_what_was_measured_preserves_it_then_left_out(measured: dict[str, str], says: bool) -> None:
+    packing = {**AMERICAN, "measured": measured}
     answer = asked(US, {"food_name": "Uncured ham"}, packing, ingredients=[pork(), {"name": "salt", "weight": "25 g"}])
     assert ("Not Preserved" in text(answer, "statements")) is says
 
