@@ -21,11 +21,10 @@ from labelsvc.ledger.derive.bench import (
     alias_key,
     card_key,
     card_subject,
-    is_lot_kind,
     lot_subject,
     reserved_subject,
 )
-from labelsvc.ledger.state import Issue, LotState, Posting
+from labelsvc.ledger.state import Issue, LotState, Posting, is_lot_kind
 from labelsvc.ledger.tables import aliases, contacts, effective, links, lots, postings, timeline
 from labelsvc.shape import Shape
 from labelsvc.units import share_out

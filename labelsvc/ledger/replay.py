@@ -15,7 +15,7 @@ from sqlalchemy import Connection, Table, bindparam, delete, func, insert, selec
 from labelsvc.ledger.among import among
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.derive import derive
-from labelsvc.ledger.derive.bench import Derived, Happening, card_key, is_lot_kind
+from labelsvc.ledger.derive.bench import Derived, Happening, card_key
 from labelsvc.ledger.effective import Standing, all_standing, correction_subject
 from labelsvc.ledger.projection import (
     effective_row,
@@ -27,7 +27,7 @@ from labelsvc.ledger.projection import (
     taken_back_row,
     timeline_rows,
 )
-from labelsvc.ledger.state import LotState
+from labelsvc.ledger.state import LotState, is_lot_kind
 from labelsvc.ledger.tables import PROJECTIONS, effective, facts, links, lots, postings, timeline
 from labelsvc.shape import Shape
 

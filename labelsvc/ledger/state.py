@@ -13,6 +13,11 @@ from labelsvc.facts import Measured
 LOT_KINDS = ("animal", "part", "ingredient", "piece", "pack")
 
 
+def is_lot_kind(kind: str) -> bool:
+    """Tell whether an account kind is a lot's."""
+    return kind in LOT_KINDS
+
+
 class End(NamedTuple):
     """A named end of the chain: where mass comes from or goes to outside the lots."""
 
@@ -51,6 +56,15 @@ class HeldFor(msgspec.Struct, frozen=True, omit_defaults=True):
     def is_stop(self) -> bool:
         """Tell whether the law stops it: there is no override."""
         return self.finding is not None and self.finding["severity"] == "stop"
+
+    @property
+    def way_out(self) -> str:
+        """What can be done about it."""
+        if self.finding is None:
+            return "Lift the hold first."
+        if self.is_lack:
+            return "Record the measured value, or the figure with its source; the responsible person may also decide: lift it."
+        return "Nobody can lift what the law holds."
 
 
 class Published(msgspec.Struct, frozen=True, array_like=True):

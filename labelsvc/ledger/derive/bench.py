@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, NoReturn, Protocol, TypeVar
@@ -16,7 +16,7 @@ from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.facts import KINDS, Workshop
 from labelsvc.ledger.derive.cards import check_card
 from labelsvc.ledger.derive.new_lots import printed_ahead
-from labelsvc.ledger.state import COUNT, LOT_KINDS, End, HeldFor, Issue, LotState, Posting
+from labelsvc.ledger.state import COUNT, End, Issue, LotState, Posting
 from labelsvc.rules.finding import Finding
 from labelsvc.shape import Shape
 from labelsvc.units import grams_text
@@ -325,7 +325,7 @@ class Bench:
         holds = [held for held in lot.held_for if not (while_lacking and held.is_lack)]
         for held in sorted(holds, key=lambda held: held.is_stop)[-1:]:
             expected = f"a lot that is not held ({held.reason})"
-            self._issues.append(Issue("blocked", field, expected, lot.code, _way_out(held), held.finding))
+            self._issues.append(Issue("blocked", field, expected, lot.code, held.way_out, held.finding))
 
     def issue(self, level: str, field: str, expected: str, got: str, hint: str = "", finding: Finding | None = None) -> None:
         """Note an issue of the fact; one that follows from a rule brings its finding."""
@@ -343,14 +343,6 @@ class Bench:
         return Derived(self._postings, lots, self._cards, self._mentions, self._issues, self._read_as, self._reserved)
 
 
-def _way_out(held: HeldFor) -> str:
-    if held.finding is None:
-        return "Lift the hold first."
-    if held.is_lack:
-        return "Record the measured value, or the figure with its source; the responsible person may also decide: lift it."
-    return "Nobody can lift what the law holds."
-
-
 _STEPS = ("received", "mixed", "green", "in cure", "out of cure", "hanging")
 
 
@@ -359,11 +351,6 @@ def _settled(lot: LotState) -> LotState:
     if lot.milligrams == 0 and lot.made_milligrams and lot.phase in _STEPS:
         return msgspec.structs.replace(lot, phase="used up", tub=None, place=None)
     return lot
-
-
-def greens(lots: Iterable[LotState]) -> list[int]:
-    """Return green weights in whole milligrams, at least 1 each, to share by."""
-    return [max(lot.green_milligrams, 1) for lot in lots]
 
 
 def percent_of(part: int, whole: int) -> Decimal:
@@ -399,11 +386,6 @@ def reserved_subject(code: str) -> str:
 def card_key(name: str) -> str:
     """Return the name as it is compared: without regard to case and spacing."""
     return " ".join(name.casefold().split())
-
-
-def is_lot_kind(kind: str) -> bool:
-    """Tell whether an account kind is a lot's."""
-    return kind in LOT_KINDS
 
 
 def alias_key(text: str) -> str:

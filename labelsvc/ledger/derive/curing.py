@@ -9,7 +9,7 @@ from typing import cast
 from labelsvc.curing.by_recipe import Part, grams_asked
 from labelsvc.errors import InputError
 from labelsvc.facts import Coat, Cure, Ingredient, MixLine, Recipe, SaltAgain, TakeOut
-from labelsvc.ledger.derive.bench import Bench, card_key, greens
+from labelsvc.ledger.derive.bench import Bench, card_key
 from labelsvc.ledger.derive.dosing import mix_line, put_on, scraped
 from labelsvc.ledger.derive.lawful import hold_by_law
 from labelsvc.ledger.derive.new_lots import is_mixed_first
@@ -94,7 +94,7 @@ def _put_on(bench: Bench, pieces: list[LotState], body: Cure | SaltAgain | Coat,
     total = sum(weight for _, weight in offered)
     if is_mixed_first(body):
         mix, total = _mixed(bench, offered, total, body, tub)
-        shares = share_out(total, greens(pieces))
+        shares = share_out(total, _greens(pieces))
         bench.flow((mix, -total), *zip(pieces, shares, strict=True))
     else:
         shares = [total]
@@ -180,9 +180,14 @@ def _scrape_off(bench: Bench, pieces: list[LotState]) -> None:
     offered = [piece.put_on_milligrams for piece in pieces]
     if leftover.milligrams > sum(offered):
         bench.issue("ask", "leftover", "no more than was put on", str(leftover), "It carries juice: was it drained?")
-    shares = share_out(leftover.milligrams, offered if any(offered) else greens(pieces))
+    shares = share_out(leftover.milligrams, offered if any(offered) else _greens(pieces))
     for piece, share in zip(pieces, shares, strict=True):
         bench.flow((piece, -share), (WASH, share))
         if piece.method == "dry_excess":  # only there is what was offered an upper bound; elsewhere it cannot be taken back
             bench.change(piece, put_on=scraped(bench.now(piece), share))
             hold_by_law(bench, piece)
+
+
+def _greens(lots: Sequence[LotState]) -> list[int]:
+    """Return green weights in whole milligrams, at least 1 each, to share by."""
+    return [max(lot.green_milligrams, 1) for lot in lots]
