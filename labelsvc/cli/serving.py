@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import secrets
+import threading
+import time
 from pathlib import Path
 
 import click
 
 from labelsvc import settings
 from labelsvc.cli.options import database, now, opened
-from labelsvc.errors import InputError
+from labelsvc.errors import InputError, LabelsvcError
+from labelsvc.ledger.database import Ledger
 
 
 @click.command()
@@ -23,10 +26,32 @@ from labelsvc.errors import InputError
     type=click.IntRange(0, 1440),
     help="A bench left alone so long asks again who is there; 0: never.",
 )
+@click.option(
+    "--backup-folder",
+    type=click.Path(file_okay=False, exists=True, path_type=Path),
+    help="Write a copy into this folder each day; none is ever removed.",
+)
 @database
-def serve(host: str, port: int, secret_file: Path | None, idle_minutes: int, database: str) -> None:
+def serve(host: str, port: int, secret_file: Path | None, idle_minutes: int, backup_folder: Path | None, database: str) -> None:
     """Show the pages: open the address it prints in a browser."""
+    if backup_folder is not None:
+        threading.Thread(target=_back_up_each_day, args=(opened(database), backup_folder), daemon=True).start()
     show_pages(database, host=host, port=port, secret_file=secret_file, idle_minutes=idle_minutes)
+
+
+def _back_up_each_day(ledger: Ledger, folder: Path) -> None:
+    """Write the day's copy; what fails is said, and tried again a quarter of an hour later."""
+    from labelsvc.operations.keeping import backup_of_the_day
+
+    while True:
+        try:
+            file = backup_of_the_day(ledger, folder, now())
+        except LabelsvcError as error:
+            click.echo(f"No backup: {error.message}", err=True)
+        else:
+            if file is not None:
+                click.echo(f"Backup written and read again: {file}", err=True)
+        time.sleep(900)
 
 
 def show_pages(

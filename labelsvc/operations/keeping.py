@@ -121,6 +121,19 @@ def backup(ledger: Ledger, file: Path) -> tuple[int, str]:
     return copies.write_copy(ledger, file)
 
 
+def backup_of_the_day(ledger: Ledger, folder: Path, now: dt.datetime) -> Path | None:
+    """Write the day's copy into a folder, where it is not there yet; return its file, or None.
+
+    Raises:
+        StorageError: it cannot be written; LedgerIntegrityError: the copy does not verify.
+    """
+    file = folder / f"labelsvc-{now.astimezone(dt.UTC):%Y-%m-%d}.backup"
+    if file.exists():
+        return None
+    copies.write_copy(ledger, file)
+    return file
+
+
 def restore(file: Path, url: str) -> tuple[int, str]:
     """Put a backup, or an export of the facts, into an empty database; return how many facts and the hash of the last.
 

@@ -1,5 +1,6 @@
 """Copies taken while the work goes on: whole, read again, put back into either kind of database, never over anything."""
 
+import datetime as dt
 import gzip
 import json
 import sqlite3
@@ -179,3 +180,10 @@ def test_backup_of_a_file_is_one_file_that_only_its_owner_reads(worked, tmp_path
         assert copy.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         assert copy.execute("PRAGMA journal_mode").fetchone() == ("delete",)
     copy.close()
+
+
+def test_backup_of_the_day_when_it_is_there_then_not_again(worked, tmp_path):
+    file = keeping.backup_of_the_day(worked.ledger, tmp_path, build.NOW)
+    assert file == tmp_path / "labelsvc-2026-11-25.backup"
+    assert keeping.backup_of_the_day(worked.ledger, tmp_path, build.NOW) is None
+    assert keeping.backup_of_the_day(worked.ledger, tmp_path, build.NOW + dt.timedelta(days=1)) is not None
