@@ -84,6 +84,14 @@ class StorageError(InputError):
     """The database cannot be read or written just now: nothing was recorded, and nothing half."""
 
 
+class NotSignedInError(InputError):
+    """Nobody knows who asks."""
+
+
+class NotAllowedError(InputError):
+    """Whoever asks is known, and may not do this."""
+
+
 class BlockedError(LabelsvcError):
     """A release, sale or label that findings stop; there is no override.
 

@@ -59,6 +59,7 @@ _MODULES = {
     "export": "exporting",
     "compute": "computing",
     "person": "people",
+    "token": "people",
     "verify": "keeping",
     "head": "keeping",
     "backup": "keeping",

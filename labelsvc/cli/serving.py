@@ -13,6 +13,7 @@ from labelsvc import settings
 from labelsvc.cli.options import database, now, opened
 from labelsvc.errors import InputError, LabelsvcError
 from labelsvc.ledger.database import Ledger
+from labelsvc.operations.accounts import has_accounts
 
 
 @click.command()
@@ -82,8 +83,21 @@ def show_pages(
         server = waitress.create_server(app, host=host, port=port, threads=8, ident="labelsvc")
     except OSError as error:
         raise InputError("port", "a host and port that are free", f"{host}:{port}", error.strerror or "") from None
-    click.echo(f"Open http://{'localhost' if host in ('0.0.0.0', '::') else host}:{server.effective_port}/  (stop with Ctrl-C)")
+    address = f"http://{'localhost' if host in ('0.0.0.0', '::') else host}:{server.effective_port}/"
+    click.echo(f"Open {address}  (stop with Ctrl-C)")
+    click.echo(_who_gets_in(database, address))
     server.run()
+
+
+def _who_gets_in(database: str, address: str) -> str:
+    """Say whether anyone signs in yet."""
+    if has_accounts(opened(database)):
+        return "Everyone signs in; a buyer's page opens without."
+    return (
+        "No account is made yet: whoever sits at this machine may do everything, no other device anything. "
+        f"Make the account of the responsible person at {address}first-account or by: labelsvc person NAME --role responsible "
+        "--password-prompt"
+    )
 
 
 def _secret(file: Path | None) -> str:

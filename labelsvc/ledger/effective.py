@@ -131,6 +131,18 @@ def kind_and_target(connection: Connection, seq: int) -> tuple[str, int]:
     return row.kind, kind_and_target(connection, json.loads(row.body)["given"]["fact"])[1]
 
 
+def said_by(connection: Connection, seq: int) -> tuple[str, frozenset[str]]:
+    """Return the kind of a fact, and who recorded it or corrected it since.
+
+    Raises:
+        NotFoundError: no such fact.
+    """
+    row = connection.execute(select(facts.c.kind, facts.c.recorded_by).where(facts.c.seq == seq)).first()
+    if row is None:
+        raise NotFoundError("fact", "the number of a recorded fact", str(seq))
+    return row.kind, frozenset({row.recorded_by, *(one.recorded_by for one in _corrections(connection, seq))})
+
+
 def correction_subject(seq: int) -> str:
     """Return the timeline subject under which the corrections of a fact are found."""
     return f"fact/{seq}"

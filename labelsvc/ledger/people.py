@@ -22,8 +22,7 @@ class Person:
         pin_hash: argon2 hash of the PIN, or None.
         badge_digest: SHA-256 of the badge, or None.
         left_on: first day on which they are not here any more, or None.
-        wrong_pins: wrong PINs since the last right one.
-        wait_until: before this instant no PIN is looked at, or None.
+        password_hash: argon2 hash of the password, or None: then they sign in at a bench only.
     """
 
     number: int
@@ -32,8 +31,7 @@ class Person:
     pin_hash: str | None
     badge_digest: str | None
     left_on: dt.date | None
-    wrong_pins: int
-    wait_until: dt.datetime | None
+    password_hash: str | None
 
     def is_here(self, day: dt.date) -> bool:
         """Tell whether they work here on a day."""
@@ -60,9 +58,14 @@ def by_badge(connection: Connection, digest: str) -> Person | None:
     return _one(connection, people.c.badge_digest == digest)
 
 
+def has_password(connection: Connection) -> bool:
+    """Tell whether anyone has a password."""
+    return connection.execute(select(people.c.id).where(people.c.password_hash.is_not(None)).limit(1)).first() is not None
+
+
 def put_person(connection: Connection, name: str, role: str) -> int:
     """Keep a new person, and return the number."""
-    row = {"name": name, "name_key": card_key(name), "role": role, "wrong_pins": 0}
+    row = {"name": name, "name_key": card_key(name), "role": role}
     return int(connection.execute(insert(people).values(**row).returning(people.c.id)).scalar_one())
 
 
@@ -79,8 +82,5 @@ def _one(connection: Connection, condition: ColumnElement[bool]) -> Person | Non
 
 
 def _person(row: Row[tuple[object, ...]]) -> Person:
-    left_on, wait = row.left_on, row.wait_until
-    return Person(
-        row.id, row.name, row.role, row.pin_hash, row.badge_digest,
-        dt.date.fromisoformat(left_on) if left_on else None, row.wrong_pins, dt.datetime.fromisoformat(wait) if wait else None,
-    )  # fmt: skip
+    left_on = dt.date.fromisoformat(row.left_on) if row.left_on else None
+    return Person(row.id, row.name, row.role, row.pin_hash, row.badge_digest, left_on, row.password_hash)

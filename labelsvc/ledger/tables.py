@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, Column, ForeignKey, Index, Integer, LargeBinary, MetaData, Table, Text
+from sqlalchemy import BigInteger, Boolean, Column, ForeignKey, Index, Integer, LargeBinary, MetaData, Table, Text
 
 metadata = MetaData(
     naming_convention={
@@ -156,7 +156,44 @@ people = Table(
     Column("pin_hash", _Text),
     Column("badge_digest", _Text, unique=True),
     Column("left_on", _Text),
-    Column("wrong_pins", Integer, nullable=False),
+    Column("password_hash", _Text),
+)
+
+# The browsers that someone signed in by a password: a person's own device, or a bench that people share by PIN and badge.
+sign_ins = Table(
+    "sign_ins",
+    metadata,
+    Column("id", _Id, primary_key=True),
+    Column("digest", _Text, nullable=False, unique=True),
+    Column("person", BigInteger, ForeignKey("people.id"), nullable=False),
+    Column("device", _Text, nullable=False),
+    Column("is_station", Boolean, nullable=False),
+    Column("began_at", _Text, nullable=False),
+    Column("seen_at", _Text, nullable=False),
+    Column("ended_at", _Text),
+)
+
+# What programs sign in by.
+tokens = Table(
+    "tokens",
+    metadata,
+    Column("id", _Id, primary_key=True),
+    Column("digest", _Text, nullable=False, unique=True),
+    Column("name", _Text, nullable=False),
+    Column("role", _Text, nullable=False),
+    Column("made_by", _Text, nullable=False),
+    Column("made_at", _Text, nullable=False),
+    Column("ends_on", _Text, nullable=False),
+    Column("ended_at", _Text),
+)
+
+# Wrong PINs and passwords since the last right one, by person and by address.
+tries = Table(
+    "tries",
+    metadata,
+    Column("key", _Text, primary_key=True),
+    Column("wrong", Integer, nullable=False),
+    Column("last_at", _Text, nullable=False),
     Column("wait_until", _Text),
 )
 

@@ -14,7 +14,7 @@ import msgspec
 from labelsvc import facts
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError, ConflictError, InputError
-from labelsvc.ledger import read
+from labelsvc.ledger import effective, read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, card_key
@@ -270,6 +270,16 @@ def fact_as_it_stands(ledger: Ledger, fact: int) -> tuple[str, dict[str, Any]]:
     if standing.happening is None:
         raise ConflictError("fact", "a fact that stands", f"fact {fact}, taken back by fact {standing.corrected_by}")
     return standing.happening.kind, dict(msgspec.to_builtins(standing.happening.body, enc_hook=str))
+
+
+def said_by(ledger: Ledger, fact: int) -> tuple[str, frozenset[str]]:
+    """Return the kind of a fact, and who recorded it or corrected it since.
+
+    Raises:
+        NotFoundError: no such fact.
+    """
+    with ledger.reading() as connection:
+        return effective.said_by(connection, fact)
 
 
 def codes_under(ledger: Ledger, codes: Iterable[str]) -> list[dict[str, Any]]:

@@ -21,12 +21,11 @@ from labelsvc.labels.shelf import Shelf
 from labelsvc.ledger import people
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.people import Person
+from labelsvc.ledger.tries import forget_tries
+from labelsvc.operations.tries import FREE_TRIES, count_try, said, set_back
 
 BADGE = "badge_86x54"
 LONGEST_NAME = 60  # letters
-FREE_TRIES = 5  # wrong PINs before the first wait
-FIRST_WAIT = dt.timedelta(seconds=30)  # doubled with each further wrong one, up to the longest
-LONGEST_WAIT = dt.timedelta(minutes=15)
 _BADGE_DIGITS = 30  # 99.7 bits; even, so that Code 128 packs them in pairs
 _BADGE = re.compile(rf"W[0-9]{{{_BADGE_DIGITS}}}", re.ASCII)
 _PIN = re.compile(r"[0-9]{4,8}", re.ASCII)
@@ -58,7 +57,7 @@ def person_of(ledger: Ledger, number: int) -> Person:
         NotFoundError: there is none.
     """
     with ledger.reading() as connection:
-        return _known(connection, number)
+        return known(connection, number)
 
 
 def person_named(ledger: Ledger, name: str) -> Person:
@@ -80,19 +79,19 @@ def add_person(ledger: Ledger, name: str, role: str = "bench_hand", pin: str = "
     Args:
         ledger: where.
         name: as every fact will say it; one person a name.
-        role: bench_hand, packer, responsible or reader; nothing depends on it yet.
+        role: bench_hand, packer, responsible or reader: what they may do.
         pin: 4 to 8 digits, or nothing.
 
     Raises:
         InputError: a name, role or PIN that cannot be; ConflictError: the name is taken.
     """
-    name, role = _checked_name(name), choices.role(role)
+    name, role = checked_name(name), choices.role(role)
     pin_hash = _hashed(pin) if pin else None
     with ledger.writing() as connection:
         _refuse_taken(connection, name, None)
         number = people.put_person(connection, name, role)
         people.change_person(connection, number, pin_hash=pin_hash)
-        return _known(connection, number)
+        return known(connection, number)
 
 
 def change_person(ledger: Ledger, number: int, *, name: str, role: str, pin: str = "", left_on: dt.date | None = None) -> Person:
@@ -108,21 +107,26 @@ def change_person(ledger: Ledger, number: int, *, name: str, role: str, pin: str
 
     Raises: as of ``add_person``; NotFoundError: no such person.
     """
-    name, role = _checked_name(name), choices.role(role)
-    fresh: dict[str, str | int | None] = {"pin_hash": _hashed(pin), "wrong_pins": 0, "wait_until": None} if pin else {}
+    name, role = checked_name(name), choices.role(role)
+    fresh = {"pin_hash": _hashed(pin)} if pin else {}
     with ledger.writing() as connection:
-        _known(connection, number)
+        person = known(connection, number)
         _refuse_taken(connection, name, number)
+        if role != "responsible" or left_on is not None:
+            refuse_last(connection, person)
         left = left_on.isoformat() if left_on else None
         people.change_person(connection, number, name=name, role=role, left_on=left, **fresh)
-        return _known(connection, number)
+        if pin:
+            forget_tries(connection, [_pin_key(number)])
+        return known(connection, number)
 
 
 def take_pin_away(ledger: Ledger, number: int) -> None:
     """Let a person sign in without a PIN: by a badge where there is one, else by the name alone."""
     with ledger.writing() as connection:
-        _known(connection, number)
-        people.change_person(connection, number, pin_hash=None, wrong_pins=0, wait_until=None)
+        known(connection, number)
+        people.change_person(connection, number, pin_hash=None)
+        forget_tries(connection, [_pin_key(number)])
 
 
 def give_badge(ledger: Ledger, number: int, layouts: Shelf) -> Badge:
@@ -138,7 +142,7 @@ def give_badge(ledger: Ledger, number: int, layouts: Shelf) -> Badge:
     pdf = draw(placed, title=f"Badge of {person.name}", language="en")
     prove(pdf, placed)
     with ledger.writing() as connection:
-        people.change_person(connection, number, badge_digest=_digest(text))
+        people.change_person(connection, number, badge_digest=digest(text))
     return Badge(text, pdf)
 
 
@@ -154,7 +158,7 @@ def sign_in_by_badge(ledger: Ledger, text: str, today: dt.date) -> Person:
         InputError: nobody's, or of someone who left.
     """
     with ledger.reading() as connection:
-        found = people.by_badge(connection, _digest(_bare(text)))
+        found = people.by_badge(connection, digest(_bare(text)))
     if found is None or not found.is_here(today):
         raise InputError("badge", "the badge of someone who works here", "one that opens nothing", "A new one ends the old.")
     return found
@@ -174,59 +178,57 @@ def sign_in_by_pin(ledger: Ledger, number: int, pin: str, now: dt.datetime, toda
         NotFoundError: no such person, or they left.
         InputError: a wrong PIN, or one typed while it waits.
     """
-    person, wait = _counted_try(ledger, number, now, today)
-    if person.pin_hash is not None and _fits(person.pin_hash, pin):
-        with ledger.writing() as connection:
-            people.change_person(connection, number, wrong_pins=0, wait_until=None)
+    key = _pin_key(number)
+    with ledger.writing() as connection:
+        person = known(connection, number)
+        if not person.is_here(today):
+            raise NotFoundError("person", "someone who works here", f"{person.name}, who left on {person.left_on}")
+        wait = count_try(connection, "pin", {key: FREE_TRIES}, now, ", or scan the badge")
+    if fits(person.pin_hash, pin):
+        set_back(ledger, key)
         return person
-    hint = f"Wait {_said(wait)}, or scan the badge." if wait else "Forgotten? Someone else sets a new one under Cards, People."
+    hint = f"Wait {said(wait)}, or scan the badge." if wait else "Forgotten? Someone else sets a new one under Cards, People."
     raise InputError("pin", f"the PIN of {person.name}", "another one", hint)
 
 
-def _counted_try(ledger: Ledger, number: int, now: dt.datetime, today: dt.date) -> tuple[Person, dt.timedelta | None]:
-    """Count a try as wrong before it is looked at, so that many at once gain nothing; a right one sets the count back."""
-    with ledger.writing() as connection:
-        person = _known(connection, number)
-        if not person.is_here(today):
-            raise NotFoundError("person", "someone who works here", f"{person.name}, who left on {person.left_on}")
-        _refuse_waiting(person, now)
-        wait = _wait_after(person.wrong_pins + 1)
-        until = (now + wait).isoformat() if wait else None
-        people.change_person(connection, number, wrong_pins=person.wrong_pins + 1, wait_until=until)
-    return person, wait
+def _pin_key(number: int) -> str:
+    return f"pin {number}"
 
 
-def _refuse_waiting(person: Person, now: dt.datetime) -> None:
-    if person.wait_until is not None and now < person.wait_until:
-        left = _said(person.wait_until - now)
-        raise InputError(
-            "pin",
-            f"a try in {left}",
-            "one now",
-            f"{person.wrong_pins} wrong PINs: wait, or scan the badge.",
-        )
+def refuse_last(connection: Connection, person: Person) -> None:
+    """Refuse to lose the last account that may change anything: nobody could open the door again from inside.
+
+    Raises:
+        ConflictError: it is the last one.
+    """
+    if person.password_hash is None or person.role != "responsible":
+        return
+    others = [one for one in people.everyone(connection) if one.role == "responsible" and one.password_hash and not one.left_on]
+    if [one for one in others if one.number != person.number] == [] and person.left_on is None:
+        raise ConflictError(
+            "role", "at least one responsible person with a password", f"the last one, {person.name}",
+            "Give another responsible person a password first.",
+        )  # fmt: skip
 
 
-def _wait_after(wrong: int) -> dt.timedelta | None:
-    doublings = wrong - FREE_TRIES
-    return min(FIRST_WAIT * 2 ** min(doublings, 10), LONGEST_WAIT) if doublings >= 0 else None
+def known(connection: Connection, number: int) -> Person:
+    """Return the person of a number, in a transaction that is open already.
 
-
-def _said(wait: dt.timedelta) -> str:
-    seconds = max(1, round(wait.total_seconds()))
-    if seconds < 90:
-        return f"{seconds} second{'' if seconds == 1 else 's'}"
-    return f"{round(seconds / 60)} minutes"
-
-
-def _known(connection: Connection, number: int) -> Person:
+    Raises:
+        NotFoundError: there is none.
+    """
     found = people.by_number(connection, number)
     if found is None:
         raise NotFoundError("person", "someone who is recorded", f"number {number}")
     return found
 
 
-def _checked_name(text: str) -> str:
+def checked_name(text: str) -> str:
+    """Return a name with its spaces closed up.
+
+    Raises:
+        InputError: nothing, or too long.
+    """
     name = " ".join(text.split())
     if not 0 < len(name) <= LONGEST_NAME:
         raise InputError("name", f"a name of at most {LONGEST_NAME} letters", f"{len(name)} letters" if name else "nothing")
@@ -240,24 +242,35 @@ def _refuse_taken(connection: Connection, name: str, number: int | None) -> None
 
 
 def _hashed(pin: str) -> str:
-    import argon2  # signing in alone needs it
-
     if not _PIN.fullmatch(pin):
         raise InputError("pin", "4 to 8 digits", f"{len(pin)} characters")
-    return argon2.PasswordHasher().hash(pin)
+    return hashed(pin)
 
 
-def _fits(pin_hash: str, pin: str) -> bool:
+def hashed(secret: str) -> str:
+    """Return the argon2id hash of a secret that people type; slow to make, so slow to guess."""
+    import argon2  # signing in alone needs it
+
+    return argon2.PasswordHasher().hash(secret)
+
+
+def fits(secret_hash: str | None, secret: str) -> bool:
+    """Tell whether a secret is the one that was hashed; where there is none it takes as long to say no."""
     import argon2
 
+    hasher = argon2.PasswordHasher()
+    if secret_hash is None:
+        hasher.hash(secret)
+        return False
     try:
-        return argon2.PasswordHasher().verify(pin_hash, pin)
+        return hasher.verify(secret_hash, secret)
     except argon2.exceptions.VerifyMismatchError:
         return False
 
 
-def _digest(badge: str) -> str:
-    return hashlib.sha256(badge.encode()).hexdigest()
+def digest(secret: str) -> str:
+    """Return the SHA-256 of a secret that we gave out at random: nobody can try them all, and it is found in one look."""
+    return hashlib.sha256(secret.encode()).hexdigest()
 
 
 def _bare(text: str) -> str:

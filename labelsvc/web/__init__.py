@@ -13,6 +13,7 @@ from flask import Flask
 from labelsvc.labels.shelf import Shelf
 from labelsvc.ledger.database import open_ledger
 from labelsvc.web import (
+    accounts,
     actions,
     api,
     cards,
@@ -25,6 +26,7 @@ from labelsvc.web import (
     declarations,
     errors,
     goods_in,
+    guard,
     habits,
     hanging,
     incidents,
@@ -55,7 +57,7 @@ _PAGES = (
     today.pages, scanning.pages, lots.pages, goods_in.pages, cutting.pages, curing.pages, tubs.pages, hanging.pages, rails.pages,
     watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cases.pages,
     cards.pages, markers.pages, labels.pages, layouts.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages,
-    declarations.pages, people.pages, staff.pages, photos.pages, public.pages, coating.pages, papers.pages,
+    declarations.pages, people.pages, staff.pages, accounts.pages, photos.pages, public.pages, coating.pages, papers.pages,
 )  # fmt: skip
 BODY_LIMIT = 256 * 1024  # bytes; the longest form (a hundred pieces cut at once) is a tenth of it
 
@@ -85,6 +87,7 @@ def create_app(
         InputError: the database cannot be opened.
     """
     app = Flask(__name__)
+    app.session_interface = security.Cookies()
     app.config.update(
         SECRET_KEY=secret,
         SESSION_COOKIE_HTTPONLY=True,
@@ -93,7 +96,7 @@ def create_app(
     )
     app.extensions[station.KEY] = station.Station(open_ledger(database_url), layouts, now, dt.timedelta(minutes=idle_minutes))
     app.json.sort_keys = False  # type: ignore[attr-defined]  # an answer keeps the order of the contract
-    for part in (photos, security, people, errors, wording, public):
+    for part in (guard, photos, security, errors, wording, public):
         part.install(app)
     for page in _PAGES:
         app.register_blueprint(page)

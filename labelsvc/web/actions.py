@@ -9,6 +9,7 @@ from typing import Any
 from flask import Blueprint, render_template, url_for
 
 from labelsvc.operations.looking import Standing
+from labelsvc.web.guard import may_open
 
 pages = Blueprint("actions", __name__)
 
@@ -126,15 +127,17 @@ MORE: tuple[tuple[str, dict[str, Any], str, str], ...] = (
 @pages.get("/more")
 def more() -> str:
     """Show everything that the menu does not name."""
-    return render_template("more.html", more=[(url_for(page, **said), words, line) for page, said, words, line in MORE])
+    return render_template(
+        "more.html", more=[(url_for(page, **said), words, line) for page, said, words, line in MORE if may_open(page, **said)]
+    )
 
 
 def actions_of(one: Standing) -> dict[str, list[dict[str, str]]]:
     """Return what can be done with a lot: ``likely`` and ``more``, each with address and words."""
     found: dict[str, list[dict[str, str]]] = {"likely": [], "more": []}
     for action in ACTIONS:
-        if action.fits(one):
-            said: dict[str, Any] = {action.field: one.lot.code, **dict(action.more)}
+        said: dict[str, Any] = {action.field: one.lot.code, **dict(action.more)}
+        if action.fits(one) and may_open(action.page, **said):
             if action.words == "It came back":
                 said["from"] = one.lot.holder
             found["likely" if action.is_likely(one) else "more"].append(

@@ -13,11 +13,15 @@ from labelsvc.errors import (
     InputError,
     LabelsvcError,
     LedgerIntegrityError,
+    NotAllowedError,
     NotFoundError,
+    NotSignedInError,
     StorageError,
 )
 
 STATUSES: tuple[tuple[type[LabelsvcError], int], ...] = (
+    (NotSignedInError, 401),
+    (NotAllowedError, 403),
     (NotFoundError, 404),
     (ConflictError, 409),
     (StorageError, 503),
@@ -50,7 +54,10 @@ def told(error: LabelsvcError, lead: str = "Expected") -> str:
 def _told(error: Exception) -> Any:
     assert isinstance(error, LabelsvcError)
     if request.path.startswith("/api/"):
-        return jsonify({"error": error.as_json()}), status_of(error)
+        how = {"WWW-Authenticate": "Bearer"} if isinstance(error, NotSignedInError) else {}
+        return jsonify({"error": error.as_json()}), status_of(error), how
+    if isinstance(error, NotAllowedError):
+        return render_template("not_allowed.html", error=error), status_of(error)
     return render_template("trouble.html", message=told(error), findings=getattr(error, "findings", [])), status_of(error)
 
 

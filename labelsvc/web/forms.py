@@ -27,7 +27,8 @@ class Field:
     Args:
         name: of the fact's field; a dot stands for a field inside (``additive.function``).
         label: as the trade says it.
-        kind: text, long, weight, decimal, count, day, time, choice, card, flag, list, codes, lot, secret, photos, hidden.
+        kind: text, long, weight, decimal, count, day, time, choice, card, flag, list, codes, lot, secret, password, photos,
+            hidden.
         required: whether it must be filled in.
         hint: a line under the label.
         unit: of a bare number: g or kg for a weight; else only shown (%, °C).
@@ -296,6 +297,6 @@ def _field_shown(
         "choices": one.choices,
         "card": one.card,
         "suggest": one.suggest,
-        "value": "" if one.kind == "secret" else values.get(name, one.value),
+        "value": "" if one.kind in ("secret", "password") else values.get(name, one.value),
         "problem": problem if problem and problem.beside == name else None,
     }

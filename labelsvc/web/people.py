@@ -6,9 +6,7 @@ that device and stands there again.
 
 from __future__ import annotations
 
-from typing import Any
-
-from flask import Blueprint, Flask, redirect, render_template, request, session, url_for
+from flask import Blueprint, redirect, render_template, request, session, url_for
 from werkzeug.wrappers import Response
 
 from labelsvc.errors import InputError
@@ -18,19 +16,13 @@ from labelsvc.operations import people as staff
 from labelsvc.operations.people import LONGEST_NAME
 from labelsvc.web import station
 from labelsvc.web.errors import status_of, told
+from labelsvc.web.permissions import RESPONSIBLE
 
 pages = Blueprint("people", __name__)
 MOST_REMEMBERED = 6  # people of this station, the last one first
 BY_BUYER = "a buyer"  # who records what comes in by the buyer's page; nobody who stands at the bench
-_OPEN = ("people", "public", "api", None)  # what anyone may ask for; None is a page that does not exist
 
 Answer = str | Response | tuple[str, int]
-
-
-def install(app: Flask) -> None:
-    """Ask who is there before anything of the workshop is shown."""
-    app.before_request(_ask_who)
-    app.context_processor(lambda: {"who": station.who, "workshop": station.workshop, "here": station.here})
 
 
 @pages.get("/who")
@@ -55,7 +47,7 @@ def chosen() -> Answer:
 @pages.get("/who/<int:number>")
 def pin(number: int) -> str:
     """Show the PIN pad of a person."""
-    return render_template("pin.html", person=staff.person_of(station.ledger(), number), onward=_onward(), problem="")
+    return render_template("pin.html", person=staff.person_of(station.ledger(), number), onward=onward(), problem="")
 
 
 @pages.post("/who/<int:number>")
@@ -66,7 +58,7 @@ def pin_typed(number: int) -> Answer:
         person = staff.sign_in_by_pin(at.ledger, number, request.form.get("pin", ""), at.now(), station.today())
     except InputError as error:
         person = staff.person_of(at.ledger, number)
-        return render_template("pin.html", person=person, onward=_onward(), problem=told(error)), status_of(error)
+        return render_template("pin.html", person=person, onward=onward(), problem=told(error)), status_of(error)
     return sign_in(person)
 
 
@@ -75,7 +67,7 @@ def leave() -> Response:
     """Forget who stood here; whoever comes next is led back to the same page."""
     for name in ("who", "person", "seen"):
         session.pop(name, None)
-    return redirect(url_for("people.choose", onward=_onward()))
+    return redirect(url_for("people.choose", onward=onward()))
 
 
 def sign_in_by_badge(text: str) -> Answer:
@@ -87,7 +79,7 @@ def sign_in_by_badge(text: str) -> Answer:
 
 
 def sign_in(person: Person) -> Response:
-    """Keep who stands here for this browser."""
+    """Keep who stands at this bench."""
     session.pop("who", None)
     session["person"] = person.number
     station.was_seen()
@@ -97,7 +89,7 @@ def sign_in(person: Person) -> Response:
 def _signed_in(name: str) -> Response:
     session["people"] = [name, *(one for one in _remembered() if one != name)][:MOST_REMEMBERED]
     session.permanent = True
-    return redirect(_onward())
+    return redirect(onward())
 
 
 def _staff_chosen() -> Answer:
@@ -106,9 +98,13 @@ def _staff_chosen() -> Answer:
     if person is None:
         return _chooser("Choose who you are, or scan your badge into the box above."), 400
     if person.pin_hash is not None:
-        return redirect(url_for("people.pin", number=person.number, onward=_onward()))
+        return redirect(url_for("people.pin", number=person.number, onward=onward()))
     if person.badge_digest is not None:
         return _chooser(f"{person.name} has a badge: scan it into the box above."), 400
+    if person.role == RESPONSIBLE and station.visitor().door == "station":
+        return _chooser(
+            f"{person.name} decides, so the name alone will not do: a PIN or badge is given under Cards, People."
+        ), 400
     return sign_in(person)
 
 
@@ -116,7 +112,7 @@ def _chooser(problem: str = "") -> str:
     last = _remembered()
     people = sorted(station.staff(), key=lambda one: last.index(one.name) if one.name in last else len(last))
     names = [] if people else _names()
-    return render_template("who.html", people=people, names=names, onward=_onward(), problem=problem)
+    return render_template("who.html", people=people, names=names, onward=onward(), problem=problem)
 
 
 def _remembered() -> list[str]:
@@ -129,19 +125,7 @@ def _names() -> list[str]:
     return list(dict.fromkeys([*_remembered(), *seen]))
 
 
-def _onward() -> str:
+def onward() -> str:
     """Return where the person wanted to go: a page of ours, nothing else."""
     wanted = request.values.get("onward", "/")
     return wanted if wanted.startswith("/") and not wanted.startswith(("//", "/\\")) else "/"
-
-
-def _ask_who() -> Any:
-    if station.who():
-        station.was_seen()
-        return None
-    if request.endpoint == "scanning.go" and staff.is_badge(request.form.get("code", "")):
-        return sign_in_by_badge(request.form["code"])
-    is_bench = "person" in session and request.endpoint == "public.lot"  # a bench left alone is no buyer
-    if request.blueprint in _OPEN and not is_bench:
-        return None
-    return redirect(url_for("people.choose", onward=station.here()))

@@ -8,12 +8,26 @@ import hmac
 import secrets
 
 from flask import Flask, Response, g, request, session
+from flask.sessions import SecureCookieSessionInterface
 
 from labelsvc.errors import InputError
 from labelsvc.web.buyers_page import STYLE
 
 POLICY = "default-src 'self'; object-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'self'"
-_HEADERS = {"X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin"}
+_HEADERS = {
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+
+
+class Cookies(SecureCookieSessionInterface):
+    """The session's cookie goes over https only where the page came by https; a workshop's own network may have none."""
+
+    def get_cookie_secure(self, app: Flask) -> bool:
+        """Tell whether this answer goes by https."""
+        return request.is_secure
 
 
 # What a route of the HTTP interface takes that is no JSON; like JSON, none of it can be sent by a form of another site.

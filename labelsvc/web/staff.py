@@ -12,20 +12,15 @@ from labelsvc.ledger.people import Person
 from labelsvc.operations import people
 from labelsvc.operations.recording import Recorded
 from labelsvc.web import moments, station
+from labelsvc.web.accounts import ROLES
 from labelsvc.web.api import day
 from labelsvc.web.forms import Field, Form
 
 pages = Blueprint("staff", __name__)
 
-_ROLES = (
-    ("bench_hand", "Works at the bench"),
-    ("packer", "Packs and sells"),
-    ("responsible", "Responsible person"),
-    ("reader", "Only reads, such as an inspector"),
-)
 _FIELDS = (
     Field("name", "Name", hint="As every record will say it."),
-    Field("role", "What they do", "choice", choices=_ROLES, value="bench_hand"),
+    Field("role", "What they do", "choice", choices=ROLES, value="bench_hand"),
     Field("pin", "PIN", "secret", required=False, hint="4 to 8 digits. Without a PIN and a badge the name alone will do."),
 )
 NEW = Form(

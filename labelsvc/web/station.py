@@ -1,8 +1,9 @@
-"""What every view works with: the ledger, the layouts, the clock, and who stands at the bench."""
+"""What every view works with: the ledger, the layouts, the clock, and who asks."""
 
 from __future__ import annotations
 
 import datetime as dt
+import ipaddress
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Iterator
@@ -15,10 +16,38 @@ from labelsvc import facts
 from labelsvc.labels.shelf import Shelf
 from labelsvc.ledger.database import Ledger
 from labelsvc.ledger.people import Person
-from labelsvc.operations import looking, people
+from labelsvc.ledger.sign_ins import SignIn
+from labelsvc.operations import accounts, looking, people
+from labelsvc.web.permissions import RESPONSIBLE
 
 KEY = "labelsvc"
+COOKIE = "labelsvc_sign_in"  # what a browser holds that was signed in; beside the session, so that a restart ends nothing
+_FORWARDED = ("X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Real-IP", "Forwarded", "Via")
 KEPT = 2000  # answers remembered for a second press of the same button
+
+
+@dataclass(frozen=True)
+class Visitor:
+    """Who asks.
+
+    Args:
+        name: as facts say it; empty where nobody said it yet.
+        role: what they may do, as of ``permissions``; empty for nothing but what anyone may.
+        door: by which they came. ``open``: no account is made yet, and they sit at this machine. ``shut``: the same from
+            elsewhere. ``own``: they signed this device in. ``station``: a bench that is signed in. ``token``: a program.
+            ``none``: nobody we know.
+        sign_in: of this browser.
+    """
+
+    name: str
+    role: str
+    door: str
+    sign_in: SignIn | None = None
+
+    @property
+    def is_at_bench(self) -> bool:
+        """Tell whether people share this browser."""
+        return self.door in ("open", "station")
 
 
 class Slip:
@@ -97,11 +126,62 @@ def once_key() -> str:
     return request.form.get("once", "")
 
 
+def visitor() -> Visitor:
+    """Return who asks, found out once a request."""
+    if "visitor" not in g:
+        g.visitor = _visitor()
+    found: Visitor = g.visitor
+    return found
+
+
 def who() -> str:
-    """Return who stands at the bench, or nothing."""
+    """Return the name of who asks, as facts say it, or nothing."""
+    return visitor().name
+
+
+def is_this_machine() -> bool:
+    """Tell whether who asks sits at this machine: asked for by a name of it, and passed on by nothing in between."""
+    name, _, port = request.host.rpartition(":")
+    host = (name if port.isdigit() else request.host).strip("[]")
+    is_passed_on = any(header in request.headers for header in _FORWARDED)
+    return not is_passed_on and _is_loopback(request.remote_addr or "") and (host == "localhost" or _is_loopback(host))
+
+
+def _is_loopback(address: str) -> bool:
+    try:
+        return ipaddress.ip_address(address).is_loopback
+    except ValueError:
+        return False
+
+
+def _visitor() -> Visitor:
+    at, bearer = station(), request.authorization
+    if request.blueprint == "api" and bearer is not None and bearer.type == "bearer":
+        token = accounts.token_held(at.ledger, bearer.token or "", today())
+        return Visitor(token.name, token.role, "token") if token else Visitor("", "", "none")
+    if not accounts.has_accounts(at.ledger):
+        return Visitor(_name_at_bench(), RESPONSIBLE, "open") if is_this_machine() else Visitor("", "", "shut")
+    held = request.cookies.get(COOKIE)
+    signed = accounts.sign_in_held(at.ledger, held, at.now(), today()) if held else None
+    if signed is None:
+        return Visitor("", "", "none")
+    if not signed.is_station:
+        return Visitor(signed.person.name, signed.person.role, "own", signed)
+    person = _person_at_bench()
+    return Visitor(person.name, person.role, "station", signed) if person else Visitor("", "", "station", signed)
+
+
+def _person_at_bench() -> Person | None:
+    """Who stands at this bench by PIN, badge or name, unless it was left alone."""
+    person = next((one for one in staff() if one.number == session.get("person")), None)
+    return None if person is None or _was_left_alone(person) else person
+
+
+def _name_at_bench() -> str:
+    """The name of who stands here; where nobody is recorded, one that was typed."""
     if "person" in session:
-        person = next((one for one in staff() if one.number == session["person"]), None)
-        return "" if person is None or _was_left_alone(person) else person.name
+        person = _person_at_bench()
+        return person.name if person else ""
     name = str(session.get("who", ""))
     return "" if name and staff() else name
 

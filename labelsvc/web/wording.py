@@ -12,6 +12,7 @@ from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError
 from labelsvc.operations.looking import Standing
 from labelsvc.units import plain, round_half_up
+from labelsvc.web.guard import may_open
 from labelsvc.web.station import units
 
 # What is done next with a lot: the page, the name of its field, and the words on the button.
@@ -89,8 +90,8 @@ def plural(count: int, noun: str) -> str:
 
 
 def step_of(standing: Standing) -> dict[str, str] | None:
-    """Return address and words of a lot's next natural step, or None where there is none."""
-    if standing.next_step not in STEPS:
+    """Return address and words of a lot's next natural step, or None where there is none that who asks may do."""
+    if standing.next_step not in STEPS or not may_open(STEPS[standing.next_step][0]):
         return None
     page, field, words = STEPS[standing.next_step]
     asked: dict[str, Any] = {field: standing.lot.code}

@@ -12,7 +12,9 @@ from labelsvc.operations.people import sign_in_by_badge
 def test_person_when_recorded_then_listed_with_pin_and_badge(hand, tmp_path):
     assert "Nobody is recorded" in hand("person").out
     answer = hand("person", "Ada", "--pin", "--badge", "badge.pdf", "--role", "responsible person", "--json", given="4711\n")
-    assert answer.json["people"] == [{"name": "Ada", "role": "responsible", "pin": True, "badge": True, "left": None}]
+    assert answer.json["people"] == [
+        {"name": "Ada", "role": "responsible", "pin": True, "badge": True, "password": False, "left": None}
+    ]
     assert "4711" not in answer.out
     hand("person", "ada", "--left", "2026-01-31")
     assert hand("person").out == "Ada  responsible, pin and badge, left on 2026-01-31\n"
