@@ -28,9 +28,9 @@ GET reader: markers.pdf markers.printed accounts.mine
 GET reader: api.case api.cases api.complaint api.complaints api.lot api.lots api.openapi api.recall api.trace
 POST reader: scanning.go habits.habit lawbook.product_class accounts.mine accounts.sign_out api.compute
 
-GET POST bench_hand: goods_in.receive markers.reserve cutting.cut cutting.split curing.cure tubs.salt_again tubs.take_out tubs.turn
-GET POST bench_hand: coating.coat hanging.string hanging.weigh watching.move watching.check watching.count watching.clean
-GET POST bench_hand: lots.hold incidents.incident complaints.complaint correcting.put_right correcting.take_back
+GET POST bench_hand: goods_in.receive markers.reserve cutting.cut cutting.split curing.cure tubs.salt_again tubs.take_out
+GET POST bench_hand: tubs.turn coating.coat hanging.string hanging.weigh watching.move watching.check watching.count
+GET POST bench_hand: watching.clean lots.hold incidents.incident complaints.complaint correcting.put_right correcting.take_back
 POST bench_hand: hanging.tag_again
 
 GET POST packer: packing.start packing.desk packing.end declarations.decide selling.sell selling.other cases.tell
