@@ -27,6 +27,12 @@ KINDS: Mapping[str, str] = {
     "correct": BENCH_HAND,  # of what they recorded themselves, and may record; the responsible person of everything
 }
 
+# Who may print a kind of label.
+LABELS: Mapping[str, str] = {
+    **dict.fromkeys(("tag", "hold-tag", "container-label", "tub-card"), BENCH_HAND),
+    **dict.fromkeys(("sale-label", "counter-card", "case-label"), PACKER),
+}
+
 
 @dataclass(frozen=True)
 class Page:
@@ -34,7 +40,8 @@ class Page:
 
     Args:
         see: the first role that may look (GET).
-        send: the first role that may send (POST); ``<name>`` stands for who may record the kind of that name in the address.
+        send: the first role that may send (POST); ``<kind>`` stands for who may record, or print, what stands
+            there in the address.
     """
 
     see: str
@@ -61,6 +68,9 @@ PAGES: Mapping[str, Page] = {
     **dict.fromkeys(("declarations.declaration", "declarations.of_product", "markers.pdf", "markers.printed"), _READ),
     **dict.fromkeys(("api.case", "api.cases", "api.complaint", "api.complaints", "api.lot", "api.lots"), _READ),
     **dict.fromkeys(("api.openapi", "api.recall", "api.trace"), _READ),
+    **dict.fromkeys(("labels.of_lot", "labels.tub", "layouts.shelf", "layouts.picture", "habits.volume", "photos.look"), _READ),
+    **dict.fromkeys(("papers.trace", "papers.of_case", "papers.letter", "papers.dispatch"), _READ),
+    "layouts.layout": Page(READER, READER),
     "cards.card": Page(READER, "<kind>"),
     "complaints.taken": Page(READER, KINDS["answer_complaint"]),
     "api.record": Page(READER, "<kind>"),
@@ -75,6 +85,8 @@ PAGES: Mapping[str, Page] = {
     "tubs.turn": _records("turn"),
     "coating.coat": _records("coat"),
     "hanging.string": _records("string"),
+    "rails.string": _records("string"),
+    "api.photo": Page(BENCH_HAND, BENCH_HAND),
     "hanging.tag_again": Page(BENCH_HAND, BENCH_HAND),
     "hanging.weigh": _records("weigh"),
     "watching.move": _records("move"),
@@ -88,6 +100,9 @@ PAGES: Mapping[str, Page] = {
     "correcting.take_back": _records("correct"),
     # packing and selling
     **dict.fromkeys(("packing.start", "packing.desk", "packing.end", "declarations.decide"), _records("pack")),
+    "labels.issue": Page(READER, "<name>"),
+    "labels.again": _records("reprint_label"),
+    "labels.void": _records("void_label"),
     "lots.print_anew": _records("issue_label"),
     "selling.sell": _records("sell"),
     "selling.other": Page("<what>", "<what>"),
@@ -95,7 +110,7 @@ PAGES: Mapping[str, Page] = {
     # the responsible person
     "hanging.release": _records("release"),
     "lots.lift": _records("lift"),
-    "incidents.decide": Page(RESPONSIBLE),
+    **dict.fromkeys(("incidents.decide", "photos.erase"), Page(RESPONSIBLE)),
     "lawbook.figure": _records("figure"),
     "cases.new": _records("open_case"),
     "cases.step": _records("case_step"),
@@ -121,7 +136,8 @@ def needed(endpoint: str | None, method: str, said: Mapping[str, Any]) -> str:
     wanted = page.see if method in ("GET", "HEAD", "OPTIONS") else page.send
     if not wanted.startswith("<"):
         return wanted
-    return KINDS.get(str(said.get(wanted.strip("<>"), "")).replace("-", "_"), READER)  # of an unknown kind the view says so
+    what = str(said.get(wanted.strip("<>"), ""))
+    return LABELS.get(what) or KINDS.get(what.replace("-", "_"), READER)  # of an unknown kind the view says so
 
 
 def may(role: str, wanted: str) -> bool:
