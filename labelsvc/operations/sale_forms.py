@@ -15,7 +15,7 @@ import msgspec
 
 from labelsvc import facts
 from labelsvc.declaration.context import labelling_rule
-from labelsvc.declaration.particulars import figure_height_mm, is_list_needed, x_height_mm
+from labelsvc.declaration.particulars import is_list_needed, x_height_mm
 from labelsvc.declaration.words import words_of
 from labelsvc.errors import LayoutError
 from labelsvc.labels.content import Words
@@ -26,7 +26,7 @@ from labelsvc.operations.content import Said, product_of, sale_said
 from labelsvc.operations.issuing import SECOND, Printout
 from labelsvc.rules.finding import Finding
 from labelsvc.rules.load import rules_of
-from labelsvc.units import Mass, plain
+from labelsvc.units import plain
 
 _SAID_ONCE = frozenset(("net_quantity", "operator", "lot_line", "ean13", "qr"))  # needs no second language
 _MAY_GO = frozenset(("ean13", "qr"))  # no particular of the law: a layout may do without
@@ -118,10 +118,9 @@ def _sizes(
     said: Said, product: facts.Product, layout: Layout, market: str
 ) -> tuple[Decimal | None, Mapping[str, Decimal], list[Finding]]:
     """Return the least x-height, the least heights by element, and what could not be checked."""
-    weight = Mass.from_milligrams(said.lot.made_milligrams)
     if market != "us":
         face = product.face_cm2 if product.face_cm2 is not None else _LARGE
-        return x_height_mm(face, market, _day(said)), {"net_quantity": figure_height_mm(weight, market, _day(said))}, []
+        return x_height_mm(face, market, _day(said)), {}, []
     panel = product.face_cm2 or Decimal(str(layout.area_cm2))
     rule = labelling_rule(rules_of(market, _day(said)), "panel_figure_height")
     row = next(row for row in rule.table if panel <= row.get("up_to_cm2", panel))
