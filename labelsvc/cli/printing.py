@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ from labelsvc.cli.options import as_json, database, now, opened, show_json
 from labelsvc.errors import InputError
 
 _output = click.option("--output", "-o", type=click.Path(dir_okay=False, path_type=Path), required=True, help="The PDF to write.")
+_MANY = 250  # labels; fewer are there before anyone wonders
 _who = click.option("--who", default=settings.who, show_default="LABELSVC_WHO", help="Who prints it.")
 _STOCK = (
     click.option("--layout", help="Name of the layout, see `layouts`; the usual one if left out."),
@@ -42,8 +44,19 @@ def tag(code: str, **chosen: Any) -> None:
 @click.argument("code")
 @_printing
 def sale_label(code: str, **chosen: Any) -> None:
-    """Print the sale label of a pack, or the labels of all packs of a pack lot."""
-    _issue("sale_label", code, chosen)
+    """Print the sale label of a pack, or the labels of all packs of a pack lot.
+
+    More than 250 come as several files: labels.pdf, labels-2.pdf ...
+    """
+    from labelsvc.operations import labelling
+
+    output, who = chosen["output"], chosen["who"]
+    _refuse_unwritable(output)
+    documents = labelling.sale_labels(
+        opened(chosen["database"]), code, layouts=settings.layouts(), now=now(), who=who, stock=_stock(chosen), progress=_tell
+    )
+    for number, issued in enumerate(documents, 1):
+        _write(issued, output if number == 1 else output.with_stem(f"{output.stem}-{number}"), chosen["as_json"])
 
 
 @click.command()
@@ -172,14 +185,25 @@ def preview(layout: str, content: Any, language: str, output: Path, as_json: boo
 
 def _issue(name: str, what: Any, chosen: dict[str, Any]) -> None:
     from labelsvc.operations import labelling
+
+    output = chosen["output"]
+    _refuse_unwritable(output)
+    issue, shelf = getattr(labelling, name), settings.layouts()
+    issued = issue(opened(chosen["database"]), what, layouts=shelf, now=now(), who=chosen["who"], stock=_stock(chosen))
+    _write(issued, output, chosen["as_json"])
+
+
+def _stock(chosen: dict[str, Any]) -> Any:
     from labelsvc.operations.issuing import Stock
 
-    output, dots = chosen["output"], chosen["dots_per_mm"]
-    _refuse_unwritable(output)
-    stock = Stock(chosen["layout"], chosen["sheet"], chosen["start"], float(dots) if dots else None)
-    issue = getattr(labelling, name)
-    issued = issue(opened(chosen["database"]), what, layouts=settings.layouts(), now=now(), who=chosen["who"], stock=stock)
-    _write(issued, output, chosen["as_json"])
+    dots = chosen["dots_per_mm"]
+    return Stock(chosen["layout"], chosen["sheet"], chosen["start"], float(dots) if dots else None)
+
+
+def _tell(done: int) -> None:
+    """Say how far a long print is, to a person only."""
+    if done >= _MANY and sys.stderr.isatty():
+        click.echo(f"{done} labels are ready", err=True)
 
 
 def _refuse_unwritable(output: Path) -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Any
 
@@ -101,6 +101,7 @@ class Press:
         start: the first position of the first sheet.
         dots_per_mm: of the printer.
         language: of the captions and the document.
+        market: it is for, or None.
     """
 
     shelf: Shelf
@@ -109,7 +110,7 @@ class Press:
     start: int
     dots_per_mm: float
     language: str
-    market: str | None = field(default=None)
+    market: str | None = None
 
     def place(self, contents: Sequence[LabelContent]) -> list[Placed]:
         """Return placed labels.
@@ -129,6 +130,12 @@ class Press:
     def prove(self, pdf: bytes, placed: Sequence[Placed]) -> Proof:
         """Return the proof of a document."""
         return prove(pdf, placed, self.dots_per_mm, sheet=self.sheet, start=self.start)
+
+    def after(self, count: int) -> Press:
+        """Return the same with its sheet as it is when so many more labels are off it."""
+        if self.sheet is None:
+            return self
+        return replace(self, start=(self.start - 1 + count) % self.sheet.positions + 1)
 
     def _instead(self, contents: Sequence[LabelContent]) -> str:
         """Name the layouts of the same purpose that would hold these contents."""
@@ -218,6 +225,7 @@ def issue_in_chunks(
     while some := list(islice(coming, CHUNK)):
         yield issue(ledger, some, with_press, now=now, who=who)
         done += len(some)
+        with_press = with_press.after(len(some))
         progress(done)
 
 
@@ -356,8 +364,3 @@ def _label(ledger: Ledger, fact: int) -> dict[str, Any]:
 def of_lot(state: LotState, content: LabelContent, findings: Sequence[Finding] = ()) -> Printout:
     """Return the printout of one lot."""
     return Printout(state.code, (state.code,), content, findings=tuple(findings))
-
-
-def as_told(findings: Sequence[Finding]) -> list[dict[str, object]]:
-    """Return findings as JSON, each once."""
-    return [asdict(finding) for finding in dict.fromkeys(findings)]

@@ -274,3 +274,12 @@ def test_many_labels_come_in_documents_of_a_bounded_size_with_progress(shop, mon
     documents = list(labelling.sale_labels(shop.ledger, lot, layouts=SHELF, now=NOW, who="Ada", progress=heard.append))
     assert [len(one.lots) for one in documents] == [2, 2, 1]
     assert heard == [2, 4, 5]
+
+
+def test_next_document_goes_on_where_the_sheet_of_the_last_one_ended(shop):
+    # eight positions: three labels from the seventh on end on the first of the next sheet, so the second one is free
+    with_press = issuing.press(SHELF, Stock(sheet="a4_8_of_70x100", start=7), labelling.SALE_LABEL, "en", "eu")
+    assert with_press.after(3).start == 2
+    assert with_press.after(2).start == 1
+    alone = issuing.press(SHELF, Stock(), labelling.SALE_LABEL, "en", "eu")
+    assert alone.after(5) == alone
