@@ -87,10 +87,10 @@
       if (form.dataset.sent) event.preventDefault();
       form.dataset.sent = "yes";
     });
-    // A scanner ends with Enter: after a code that means the next field, not yet the press.
+    // A scanner ends with Enter: after a code that means the next field (how many is seldom said), not yet the press.
     form.addEventListener("keydown", (event) => {
       if (event.key !== "Enter" || !event.target.closest(".field.lot")) return;
-      const empty = fields(form).find((one) => one !== event.target && one.offsetParent && !one.value && !one.closest("details"));
+      const empty = fields(form).find((one) => one !== event.target && one.offsetParent && !one.value && !one.closest("details, .field.count"));
       if (!empty) return;
       event.preventDefault();
       empty.focus();
