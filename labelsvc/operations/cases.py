@@ -19,7 +19,7 @@ from labelsvc.ledger.derive.bench import INSTANT, card_key
 from labelsvc.ledger.follow_up import naming, numbered
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import PUBLIC
-from labelsvc.operations.holders import customers_of, others_of, reached_by
+from labelsvc.operations.holders import customers_of, others_of, reached_by, still_out
 from labelsvc.operations.recalling import in_few_codes
 from labelsvc.operations.recording import ENVELOPE, zone_of
 from labelsvc.operations.tracing import balance_json, lot_json
@@ -248,7 +248,8 @@ def _destroyed_there(connection: Connection, holders: Mapping[str, Holder], step
 
 def _to_tell(connection: Connection, rows: Mapping[int, LotRow], holders: Mapping[str, Holder]) -> list[dict[str, Any]]:
     """Return whom to call: those not told yet first, by name before the public and our own table, the most grams first."""
-    what = {card_key(one["name"]): one for one in (*customers_of(connection, rows), *others_of(connection, rows))}
+    out = still_out(connection, rows)
+    what = {card_key(one["name"]): one for one in (*customers_of(connection, out), *others_of(out))}
     entries = [_entry(connection, holder, what.get(key, {})) for key, holder in holders.items()]
     order = ("to call", "not reached", "told")
     return sorted(entries, key=lambda one: (order.index(one["state"]), _rank(one), -Decimal(one["grams"]), one["name"]))

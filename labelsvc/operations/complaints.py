@@ -10,10 +10,11 @@ from typing import Any
 from labelsvc.errors import NotFoundError
 from labelsvc.ledger import read
 from labelsvc.ledger.database import Connection, Ledger
-from labelsvc.ledger.follow_up import naming, numbered
+from labelsvc.ledger.follow_up import numbered
 from labelsvc.ledger.read import LotRow
 
 _NEAREST = ("piece", "part", "animal", "ingredient")  # what two complaints may have in common, the most telling first
+_COMPARED = 200  # of the last complaints, answered ones too, that an open one is held against on the first page
 _SAID = {"piece": "the same piece", "part": "the same part", "animal": "the same animal", "ingredient": "the same lot of"}
 
 
@@ -29,7 +30,11 @@ def complaints(ledger: Ledger, *, is_open: bool = False) -> list[dict[str, Any]]
         were made of something it was made of, each with number, code, name and the nearest thing in common.
     """
     with ledger.reading() as connection:
-        found = [_complaint(connection, row) for row in numbered(connection, "complaint")]
+        answers = _answers(connection)
+        rows = numbered(connection, "complaint")
+        near = {row.fact for row in rows[-_COMPARED:]}
+        kept = [row for row in rows if not is_open or row.fact in near or row.fact not in answers]
+        found = [_complaint(connection, row, answers.get(row.fact, [])) for row in kept]
         origins = _origins(connection, found)
     for one in found:
         one["meets"] = [_meeting(one, other, origins) for other in found if other is not one and _common(one, other, origins)]
@@ -48,7 +53,15 @@ def complaint_of(ledger: Ledger, number: int) -> dict[str, Any]:
     return found
 
 
-def _complaint(connection: Connection, row: Any) -> dict[str, Any]:
+def _answers(connection: Connection) -> dict[int, list[dict[str, Any]]]:
+    """Return what was decided, by the number of the complaint."""
+    found: dict[int, list[dict[str, Any]]] = {}
+    for row in numbered(connection, "answer_complaint"):
+        found.setdefault(int(json.loads(row.body)["complaint"]), []).append(_answer(row))
+    return found
+
+
+def _complaint(connection: Connection, row: Any, answers: list[dict[str, Any]]) -> dict[str, Any]:
     body = json.loads(row.body)
     lot = read.find(connection, body["code"]) if body.get("code") else None
     return {
@@ -59,7 +72,7 @@ def _complaint(connection: Connection, row: Any) -> dict[str, Any]:
         "contact": body.get("contact"),
         "code": lot.code if lot else None,
         "name": lot.state.name if lot else None,
-        "answers": [_answer(one) for one in naming(connection, "complaint", row.fact)],
+        "answers": answers,
     }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from labelsvc import facts
@@ -15,18 +15,30 @@ from labelsvc.shape import Text
 from labelsvc.units import grams_text
 
 
-def customers_of(connection: Connection, affected: Mapping[int, LotRow]) -> list[dict[str, Any]]:
-    """Return the customers who still have something of it: name, address, contact, packs, lots, grams, dates, documents."""
+def customers_of(connection: Connection, out: Sequence[Any]) -> list[dict[str, Any]]:
+    """Return the customers who still have something: name, address, contact, packs, lots, grams, dates, documents.
+
+    Args:
+        connection: where.
+        out: the rows of ``still_out``.
+    """
     found: dict[str, dict[str, Any]] = {}
-    for row in _still_out(connection, affected, ("customer",)):
-        _add(found.setdefault(row.name, _nothing()), row)
+    for row in out:
+        if row.kind == "customer":
+            _add(found.setdefault(row.name, _nothing()), row)
     return [_customer(connection, name, entry) for name, entry in found.items()]
 
 
-def others_of(connection: Connection, affected: Mapping[int, LotRow]) -> list[dict[str, Any]]:
-    """Return gifts, own use and tastings, where nobody bought it and somebody ate it: how, name, packs, grams, dates."""
+def others_of(out: Sequence[Any]) -> list[dict[str, Any]]:
+    """Return gifts, own use and tastings, where nobody bought it and somebody ate it: how, name, packs, grams, dates.
+
+    Args:
+        out: the rows of ``still_out``.
+    """
     found: dict[tuple[str, str], dict[str, Any]] = {}
-    for row in _still_out(connection, affected, ("gift", "own use", "sample")):
+    for row in out:
+        if row.kind == "customer":
+            continue
         _add(found.setdefault((row.kind, row.name), _nothing()), row)
     return [
         {
@@ -71,9 +83,9 @@ def _add(entry: dict[str, Any], row: Any) -> None:
     entry["documents"] += [document] if document else []
 
 
-def _still_out(connection: Connection, affected: Mapping[int, LotRow], kinds: tuple[str, ...]) -> list[Any]:
+def still_out(connection: Connection, affected: Mapping[int, LotRow]) -> list[Any]:
     """Return the last handing-over of each lot that did not come back; partial ones (samples, own use) all count."""
-    rows = [row for row in read.handed_over(connection, list(affected)) if row.kind in kinds]
+    rows = read.handed_over(connection, list(affected))
     came_back = {(row.lot, row.name) for row in rows if row.milligrams < 0}
     gone = {(row.lot, row.name): row for row in rows if row.milligrams > 0 and row.kind in ("customer", "gift")}
     whole = [row for key, row in gone.items() if key not in came_back or affected[row.lot].state.holder == row.name]

@@ -12,7 +12,7 @@ from labelsvc.ledger import read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.meetings import Met, met
 from labelsvc.ledger.read import LotRow
-from labelsvc.operations.holders import customers_of, others_of
+from labelsvc.operations.holders import customers_of, others_of, still_out
 from labelsvc.operations.searching import Reach, Suspicion, downstream, fitting, notes, parts_of
 from labelsvc.operations.tracing import balance_json, lot_json
 from labelsvc.trace.walk import Link, Reached, from_several
@@ -46,12 +46,13 @@ def recall(ledger: Ledger, suspicion: Suspicion) -> dict[str, Any]:
         numbers = downstream(connection, {*seeds, *beside})
         affected = {row.number: row for row in read.lots_of(connection, sorted(numbers)) if not row.state.units}
         links = read.links_forward(connection, list(affected)) if affected else []
+        out = still_out(connection, affected)
         ways = _ways(connection, seeds, beside, affected, links)
         return {
             "affected": [{**lot_json(row), **ways[number]} for number, row in affected.items()],
             "start": _start(connection, affected, links),
-            "customers": customers_of(connection, affected),
-            "told_otherwise": others_of(connection, affected),
+            "customers": customers_of(connection, out),
+            "told_otherwise": others_of(out),
             "balance": balance_json(connection, affected),
             "notes": notes(connection, suspicion, has_several_parts=len(parts) > 1),
             "took_ms": round((time.perf_counter() - began) * 1000),

@@ -52,6 +52,7 @@ def answer_complaint(bench: Bench) -> None:
     answered = bench.find_card(Complaint, str(number))
     if answered is None:
         raise NotFoundError("complaint", "the number of a recorded complaint", str(number), "See: labelsvc complaints")
+    bench.keep_numbered()
     if answered.code is not None:
         bench.touch(bench.lot(answered.code, "complaint"))
 
