@@ -31,6 +31,11 @@ def idle_minutes() -> str:
     return os.environ.get("LABELSVC_IDLE_MINUTES", "30")
 
 
+def proxy() -> str:
+    """Return the address of the proxy whose word about who asks is taken: LABELSVC_PROXY, else nobody's."""
+    return os.environ.get("LABELSVC_PROXY", "")
+
+
 def shipped(name: str) -> Path:
     """Return a folder that comes with the program, from a wheel or from a checkout.
 

@@ -6,6 +6,7 @@ import secrets
 import threading
 import time
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -32,12 +33,26 @@ from labelsvc.operations.accounts import has_accounts
     type=click.Path(file_okay=False, exists=True, path_type=Path),
     help="Write a copy into this folder each day; none is ever removed.",
 )
+@click.option(
+    "--proxy",
+    default=settings.proxy,
+    show_default="LABELSVC_PROXY or none",
+    help="Address of a proxy in front: its word is taken for who asks and whether by https, nobody else's.",
+)
 @database
-def serve(host: str, port: int, secret_file: Path | None, idle_minutes: int, backup_folder: Path | None, database: str) -> None:
+def serve(
+    host: str,
+    port: int,
+    secret_file: Path | None,
+    idle_minutes: int,
+    proxy: str,
+    backup_folder: Path | None,
+    database: str,
+) -> None:
     """Show the pages: open the address it prints in a browser."""
     if backup_folder is not None:
         threading.Thread(target=_back_up_each_day, args=(opened(database), backup_folder), daemon=True).start()
-    show_pages(database, host=host, port=port, secret_file=secret_file, idle_minutes=idle_minutes)
+    show_pages(database, host=host, port=port, secret_file=secret_file, idle_minutes=idle_minutes, proxy=proxy)
 
 
 def _back_up_each_day(ledger: Ledger, folder: Path) -> None:
@@ -56,7 +71,7 @@ def _back_up_each_day(ledger: Ledger, folder: Path) -> None:
 
 
 def show_pages(
-    database: str, *, host: str = "127.0.0.1", port: int, secret_file: Path | None = None, idle_minutes: int = 0
+    database: str, *, host: str = "127.0.0.1", port: int, secret_file: Path | None = None, idle_minutes: int = 0, proxy: str = ""
 ) -> None:
     """Serve the pages until someone stops it, and say where to open them.
 
@@ -66,6 +81,7 @@ def show_pages(
         port: port to listen on; 0 takes a free one.
         secret_file: keeps who is signed in over a restart.
         idle_minutes: how long a bench may be left alone before it asks again who is there; 0 for ever.
+        proxy: address of a proxy in front of it, or empty.
 
     Raises:
         InputError: the address is taken.
@@ -80,13 +96,22 @@ def show_pages(
         click.echo(sentence, err=True)
     app = create_app(database, settings.layouts(), _secret(secret_file), idle_minutes=idle_minutes)
     try:
-        server = waitress.create_server(app, host=host, port=port, threads=8, ident="labelsvc")
+        server = waitress.create_server(app, host=host, port=port, threads=8, ident="labelsvc", **_passed_on(proxy))
     except OSError as error:
         raise InputError("port", "a host and port that are free", f"{host}:{port}", error.strerror or "") from None
     address = f"http://{'localhost' if host in ('0.0.0.0', '::') else host}:{server.effective_port}/"
     click.echo(f"Open {address}  (stop with Ctrl-C)")
     click.echo(_who_gets_in(database, address))
     server.run()
+
+
+def _passed_on(proxy: str) -> dict[str, Any]:
+    """Return how the server reads the headers of a proxy; they stay: what was passed on is never taken for this machine."""
+    kept: dict[str, Any] = {"clear_untrusted_proxy_headers": False}
+    if not proxy:
+        return kept
+    trusted = {"x-forwarded-for", "x-forwarded-proto"}  # never the host: the QR must not follow what someone sends
+    return {**kept, "trusted_proxy": proxy, "trusted_proxy_count": 1, "trusted_proxy_headers": trusted}
 
 
 def _who_gets_in(database: str, address: str) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 from labelsvc.facts import KINDS
 from labelsvc.operations.computing import COMPUTATIONS, REQUESTS
 from labelsvc.web.json_schema import schemas_of
+from labelsvc.web.station import COOKIE
 
 Schema = dict[str, Any]
 _BASE = "/api/v1"
@@ -51,10 +52,17 @@ _COMPUTED: Mapping[str, Sequence[str]] = {
 _CASE = ("case", "what", "reason", "lots", "opened", "closed", "minutes")
 _ERRORS = {
     "400": "A field that cannot be, or a question that wants `confirmed`.",
+    "401": "Nobody knows who asks.",
+    "403": "The role of who asks may not.",
     "404": "No such lot, fact or name.",
     "409": "It cannot follow what is recorded.",
     "422": "Stopped by findings; there is no override.",
     "503": "The database cannot be read or written just now; nothing half is kept.",
+}
+# How a program and a browser say who they are; until the first account is made, this machine alone needs neither.
+_SCHEMES: Schema = {
+    "token": {"type": "http", "scheme": "bearer", "description": "Made by the responsible person, with a role and an end date."},
+    "browser": {"type": "apiKey", "in": "cookie", "name": COOKIE, "description": "Of a browser that someone signed in."},
 }
 
 
@@ -101,7 +109,8 @@ def document(recall_asks: Mapping[str, str]) -> dict[str, Any]:
             f"{_BASE}/lots/{{code}}": {"get": _get("lot", "Give the batch record of a lot.", "Batch", [_code()], "400", "404")},
             f"{_BASE}/openapi.json": {"get": _get("openapi", "Describe this interface.", "Document", [])},
         },
-        "components": {"schemas": {**_answers(), **_shapes()}},
+        "components": {"schemas": {**_answers(), **_shapes()}, "securitySchemes": _SCHEMES},
+        "security": [{"token": []}, {"browser": []}],
     }
 
 
@@ -131,7 +140,8 @@ def _get(name: str, summary: str, answer: str, parameters: list[Schema], *errors
 
 def _responses(answer: str, *errors: str) -> Schema:
     done = {"description": "Done.", "content": _json(_ref(answer))}
-    return {"200": done, **{code: {"description": _ERRORS[code], "content": _json(_ref("Error"))} for code in errors}}
+    codes = ("401", "403", *errors)
+    return {"200": done, **{code: {"description": _ERRORS[code], "content": _json(_ref("Error"))} for code in codes}}
 
 
 def _body(schema: Schema) -> Schema:

@@ -4,7 +4,10 @@ import os
 import stat
 import subprocess
 import sys
+import urllib.error
 import urllib.request
+
+import pytest
 
 
 def test_serve_when_started_then_it_prints_an_address_that_answers(tmp_path):
@@ -36,3 +39,24 @@ def test_serve_when_started_then_it_prints_an_address_that_answers(tmp_path):
             serving.terminate()
     assert stat.S_IMODE(secret.stat().st_mode) == 0o600
     assert len(secret.read_text()) > 30
+
+
+@pytest.mark.parametrize("proxy", ["", "127.0.0.1"])
+def test_serve_when_a_proxy_passes_something_on_then_it_is_never_taken_for_this_machine(tmp_path, proxy):
+    command = ["serve", "--port", "0", "--database", str(tmp_path / "new.db"), *(["--proxy", proxy] if proxy else [])]
+    environment = {**os.environ, "PYTHONUNBUFFERED": "1"}
+    with subprocess.Popen(
+        [sys.executable, "-m", "labelsvc", *command], stdout=subprocess.PIPE, text=True, env=environment
+    ) as serving:  # fmt: skip
+        try:
+            address = serving.stdout.readline().split()[1]
+            assert serving.stdout.readline().startswith("No account is made yet: whoever sits at this machine")
+            with urllib.request.urlopen(f"{address}api/v1/lots", timeout=10) as answer:
+                assert answer.status == 200
+            passed_on = urllib.request.Request(f"{address}api/v1/lots", headers={"X-Forwarded-For": "127.0.0.1"})
+            with pytest.raises(urllib.error.HTTPError) as refused:
+                urllib.request.urlopen(passed_on, timeout=10)
+            refused.value.close()
+            assert refused.value.code == 401
+        finally:
+            serving.terminate()
