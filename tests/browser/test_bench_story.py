@@ -132,8 +132,7 @@ def recall_from_salt(bench, salt, lot):
     bench.sees("Corner Shop")
     bench.sees("everything that was in a tub with that")
     assert lot in bench.told.replace("\u2009", "")
-    bench.press("Search another way")
-    bench.press("what it went into, by weight")
+    bench.press("Narrower: without what lay in the same tub")
     bench.sees("Where the grams went")
 
 
