@@ -80,7 +80,7 @@ def test_sale_labels_when_printed_on_a_sheet_from_its_last_position_then_two_she
         ({"sheet": "a4_8_of_70x100", "start": "9"}, "a position of 1 to 8"),
         ({"start": "two"}, "the number of a position on the sheet"),
         ({"sheet": "a4_6_of_60x120"}, "labels of 60 x 120 mm"),
-        ({"layout": "hanging_tag_60x120"}, "expected one of"),
+        ({"layout": "hanging_tag_60x120"}, "sale_label_70x100"),
     ],
 )
 def test_label_when_the_stock_cannot_be_then_it_says_so_and_nothing_is_kept(bench, fields, said):
