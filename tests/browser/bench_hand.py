@@ -54,7 +54,7 @@ class Bench:
     def decoded(self, path):
         """Return what an independent reader finds in a PDF of ours: one set of texts a page."""
         answer = self.page.request.get(self.address + path)
-        assert answer.headers["content-type"] == "application/pdf"
+        assert answer.headers["content-type"] == "application/pdf", answer.text()
         document = pypdfium2.PdfDocument(answer.body())
         return [{found.text for found in zxingcpp.read_barcodes(page.render(scale=4).to_pil())} for page in document]
 
