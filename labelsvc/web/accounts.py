@@ -57,10 +57,9 @@ FIRST = Form(
 )
 PASSWORD = Form(
     "own_password",
-    "Change the password",
+    "Your account",
     (Field("password", "Password now", "password"), NEW_PASSWORD),
     "Change it",
-    "Every other device that you signed in is signed out.",
     when=False,
 )
 TOKEN = Form(
