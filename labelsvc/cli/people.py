@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from labelsvc import settings
-from labelsvc.cli.options import as_json, database, opened, show_json
+from labelsvc.cli.options import as_json, database, now, opened, show_json
 from labelsvc.errors import InputError, NotFoundError
 from labelsvc.ledger.database import Ledger
 from labelsvc.ledger.people import Person
@@ -62,7 +62,7 @@ def person(
     )
     one = _kept(ledger, name, role, pin, left)
     if asks_password or password_file:
-        one = accounts.set_password(ledger, one.number, password, dt.datetime.now(dt.UTC))
+        one = accounts.set_password(ledger, one.number, password, now())
     if badge is not None:
         badge.write_bytes(people.give_badge(ledger, one.number, settings.layouts()).pdf)
         one = people.person_of(ledger, one.number)
@@ -81,17 +81,17 @@ def token(name: str | None, role: str, until: str | None, end: int | None, as_js
 
     The program sends it with each request, as: Authorization: Bearer TOKEN
     """
-    ledger, now = opened(database), dt.datetime.now(dt.UTC)
-    today = looking.today(ledger, now)
+    ledger = opened(database)
+    today = looking.today(ledger, now())
     if end is not None:
-        accounts.end_token(ledger, end, now)
+        accounts.end_token(ledger, end, now())
     if name is None:
         _show_tokens(accounts.tokens(ledger), today, as_json)
         return
     if until is None:
         raise InputError("until", "the day it ends on", "nothing")
     made = accounts.make_token(
-        ledger, name, role, _day("until", until), made_by=settings.who(), now=now, today=today
+        ledger, name, role, _day("until", until), made_by=settings.who(), now=now(), today=today
     )  # fmt: skip
     if as_json:
         show_json({**_token_said(made.token, today), "token": made.text})

@@ -79,8 +79,8 @@ TOKEN = Form(
 def sign_in() -> Answer:
     """Ask for name and password."""
     at, door = station.station(), station.visitor().door
-    if request.method == "GET" and door not in ("none", "shut"):
-        return redirect(onward())
+    if door == "shut" or (request.method == "GET" and door != "none"):
+        return redirect("/" if door == "shut" else onward())  # which says why nothing opens yet
 
     def act(given: dict[str, Any]) -> Response:
         person = accounts.check_password(

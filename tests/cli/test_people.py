@@ -5,7 +5,9 @@ import datetime as dt
 import pypdfium2
 import zxingcpp
 
+from labelsvc.cli.options import now as now_by_command
 from labelsvc.ledger.database import open_ledger
+from labelsvc.operations.accounts import check_password, token_held
 from labelsvc.operations.people import sign_in_by_badge
 
 
@@ -33,3 +35,29 @@ def test_person_when_given_what_cannot_be_then_the_field_is_named(hand):
     assert hand.ask("person", "Ada", "--role", "king").err.startswith("role: expected one of")
     assert hand.ask("person", "Ada", "--left", "spring").err == "left: expected a day such as 2026-03-02, got spring\n"
     assert hand.ask("person", "Ada", "--badge", "no/such/badge.pdf").err.startswith("badge: expected a file in a folder")
+
+
+def test_person_when_given_a_password_then_it_is_kept_unseen_and_a_token_is_shown_once(hand, tmp_path):
+    answer = hand("person", "Ada", "--role", "responsible", "--password-prompt", given="four green apples\n")
+    assert answer.out == "Ada  responsible, password\n"
+    assert "apples" not in answer.out + answer.err
+    (tmp_path / "secret.txt").write_text("five yellow pears\nnot this line\n", encoding="utf-8")
+    assert hand("person", "Ben", "--role", "packer", "--password-file", "secret.txt").out == "Ben  packer, password\n"
+    ledger = open_ledger(str(tmp_path / "workshop.db"))
+    now = dt.datetime(2026, 1, 31, 9, tzinfo=dt.UTC)
+    for name, password in (("Ada", "four green apples"), ("Ben", "five yellow pears")):
+        assert check_password(ledger, name, password, "127.0.0.1", now, now.date()).name == name
+    until = (now_by_command().date() + dt.timedelta(days=30)).isoformat()
+    made = hand("token", "till", "--role", "packer", "--until", until, "--json").json
+    assert token_held(ledger, made["token"], dt.date.fromisoformat(until) - dt.timedelta(days=1)).role == "packer"
+    ledger.close()
+    assert hand("token").out == f"1  till  packer, until {until}\n"
+    assert hand("token", "--end", "1").out == f"1  till  packer, ended, was until {until}\n"
+
+
+def test_person_when_the_password_or_token_cannot_be_then_the_field_is_named(hand):
+    refused = hand.ask("person", "Ada", "--role", "responsible", "--password-prompt", given="short\n")
+    assert refused.err.removeprefix("Password: ").startswith("new_password: expected 12 to 200 letters, got 5 letters")
+    assert hand.ask("token", "till").err == "until: expected the day it ends on, got nothing\n"
+    assert hand.ask("token", "till", "--until", "spring").err == "until: expected a day such as 2026-03-02, got spring\n"
+    assert hand.ask("token", "--end", "7").err == "token: expected the number of a token, got 7\n"
