@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import msgspec
 from flask import Flask, redirect, render_template, request, session, url_for
 from werkzeug.wrappers import Response
 
@@ -107,13 +108,18 @@ def _refuse(visitor: Visitor, wanted: str) -> None:
         )
     views = request.view_args or {}
     is_correction = request.endpoint in ("correcting.put_right", "correcting.take_back") or views.get("kind") == "correct"
-    fact = views.get("fact", said.get("fact"))
-    if is_correction and isinstance(fact, int):
-        _refuse_correction(visitor, fact)
+    if is_correction:
+        _refuse_correction(visitor, views.get("fact", said.get("fact")))
 
 
-def _refuse_correction(visitor: Visitor, fact: int) -> None:
+def _refuse_correction(visitor: Visitor, number: object) -> None:
     """What others recorded, or what one may not record, is for the responsible person to put right."""
+    try:
+        fact = msgspec.convert(number, int, strict=False)  # as a fact reads it: also in quotes, "3e0" among them
+    except msgspec.ValidationError:
+        return  # the view names the field
+    if not 0 < fact < 2**63:
+        return  # no fact has such a number, says the view
     kind, names = looking.said_by(station.ledger(), fact)
     if names != {visitor.name} or not may(visitor.role, needed("api.record", "POST", {"kind": kind})):
         by = " and ".join(sorted(name or "nobody named" for name in names))

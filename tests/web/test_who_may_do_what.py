@@ -221,9 +221,10 @@ def test_a_correction_when_of_what_another_recorded_then_only_the_responsible_pe
         expected = "in" if is_in else "refused"
         assert outcome(door.answer(role, "GET", f"/fact/{fact}")) == expected
         assert outcome(door.answer(role, "POST", f"/fact/{fact}/take-back")) == expected
-        given = dict(fact=fact, instead=None)  # a reason is missing, so nothing is recorded
-        answer = door.client(role).client.post("/api/v1/record/correct", json=given)
-        assert answer.status_code == (400 if is_in else 403), answer.get_json()
+        for number in (fact, str(fact), f"{fact}.0", f"{fact}e0"):
+            given = dict(fact=number, instead=None)  # a reason is missing, so nothing is recorded
+            answer = door.client(role).client.post("/api/v1/record/correct", json=given)
+            assert answer.status_code == (400 if is_in else 403), answer.get_json()
     assert "recorded" in answer.get_json()["error"]["message"] or is_in
 
 
