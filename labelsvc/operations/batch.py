@@ -19,6 +19,7 @@ from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import LotState
 from labelsvc.operations.labelling import issued_labels
 from labelsvc.operations.making import Dose, Used, doses_of, made_of
+from labelsvc.operations.readiness import ready_said
 from labelsvc.operations.recording import sentence
 from labelsvc.operations.tracing import lot_json, whole_json
 from labelsvc.units import grams_text, plain, round_half_up
@@ -84,6 +85,8 @@ def weights_said(connection: Connection, lot: LotState) -> list[str]:
         lost = round_half_up(Decimal(base - lot.milligrams) * 100 / base, 1)
         target = f" of {plain(card.target_loss_percent)} % wanted" if card.target_loss_percent else ""
         said.append(f"now {grams_text(lot.milligrams)} g, {lost} % lost{target} ({card.loss_base} weight)")
+        ready = ready_said(connection, lot, card)
+        said += [ready] if ready else []
     return said
 
 

@@ -75,6 +75,7 @@ def test_a_tablet_when_signed_in_as_a_bench_then_a_pin_says_who_and_when_lost_it
     sign_in(tablet, "Ada", "A bench that all share, by PIN and badge")
     tablet.sees("Who is there?")
     tablet.press("Ben")
+    tablet.page.wait_for_selector("#pin")
     tablet.page.keyboard.type("4711")
     tablet.page.keyboard.press("Enter")
     tablet.sees("Nothing hangs")
