@@ -20,7 +20,7 @@ def _weighed(shop, *, days_and_net, tare=20):
 
 
 def test_the_range_holds_the_day_of_the_square_root_law(shop):
-    """Moisture that diffuses out of a solid goes with the square root of time at first (Fick's law): 5 % a root day, 30 % on day 36."""
+    """Moisture diffusing out of a solid goes with the square root of time at first (Fick): 5 % a root day, 30 % on day 36."""
     piece = _weighed(shop, days_and_net=[(4, 900), (9, 850), (16, 800), (25, 750)])
     (said,) = _said(shop, piece)
     assert said.endswith("an estimate from 5 weighings, never a release test")
