@@ -70,8 +70,8 @@ def test_request_when_it_is_right_then_has_its_values():
         (shelf(locked="yes"), "locked: expected true or false, got yes"),
         (shelf(locked="true"), "locked: expected true or false, got true"),
         (shelf(locked="null"), "locked: expected true or false, got null"),
-        (shelf(count="3"), "count: expected int, got 3"),
-        (shelf(count=True), "count: expected int, got True"),
+        (shelf(count="3"), "count: expected a whole number, got 3"),
+        (shelf(count=True), "count: expected a whole number, got True"),
     ],
 )
 def test_request_when_a_field_is_wrong_then_one_sentence_names_it(given, message):

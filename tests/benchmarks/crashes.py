@@ -53,7 +53,7 @@ def crash(url: str, folder: Path, *, kills: int, stations: int, seed: int = 1) -
     """
     chance = random.Random(seed)
     apart = multiprocessing.get_context("forkserver")
-    apart.set_forkserver_preload(["build", "labelsvc.operations.keeping"])
+    apart.set_forkserver_preload(["labelsvc.operations.keeping"])
 
     def begin(station: int) -> Any:
         process = apart.Process(target=work, args=(url, station, str(folder / f"{station}.told")), daemon=True)

@@ -93,7 +93,7 @@ def packed_apart(url: str, number: int, piece: str, answers: Any) -> None:
 def at_once(work: Work, url: str, stations: int, what: Any) -> list[Found]:
     """Let stations do the same work at the same time, and return what each found."""
     apart = multiprocessing.get_context("forkserver")  # nothing is shared with us, and the program is loaded once
-    apart.set_forkserver_preload(["build"])
+    apart.set_forkserver_preload(["labelsvc.operations.recording"])
     answers = apart.Queue()
     running = [apart.Process(target=work, args=(url, number, what, answers)) for number in range(stations)]
     for process in running:

@@ -25,7 +25,7 @@ def worked(file_shop):
     file_shop.correct(file_shop.record("supplier", name="Hill Farm").fact, None)
     build.record(file_shop.ledger, "supplier", dict(name="Once Farm"), now=build.NOW, once="a key")
     with file_shop.ledger.writing() as connection:
-        connection.execute(insert(tables.people).values(name="Ada", name_key="ada", role="bench_hand", wrong_pins=0))
+        connection.execute(insert(tables.people).values(name="Ada", name_key="ada", role="bench_hand"))
     return file_shop
 
 
@@ -141,7 +141,7 @@ def changed(line, **fields):
         (lambda lines: [*lines[:4], '{"seq": 5}', *lines[5:]], InputError, "line 5: expected a fact as export facts writes it"),
         (lambda lines: [*lines[:4], "[]", *lines[5:]], InputError, "line 5: expected a fact as export facts writes it"),
         (lambda lines: [*lines[:4], changed(lines[4], kind="soap"), *lines[5:]], InputError, "newer version"),
-        (lambda lines: [*lines, '{"table": "facts", "row": {}}'], InputError, "table: expected one of counters, "),
+        (lambda lines: [*lines, '{"table": "facts", "row": {}}'], InputError, "table: expected one of attachments, counters, people, "),
     ],
 )  # fmt: skip
 def test_import_when_a_line_is_wrong_then_it_is_named_and_nothing_comes_in(worked, target, tmp_path, spoil, error, found):

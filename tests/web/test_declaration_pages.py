@@ -122,7 +122,7 @@ def test_command_declaration_then_the_same_by_words_and_as_json(bench, capsys):
     from labelsvc.cli.group import run
 
     lot, _ = bench.packed("700 g")
-    database = str(bench.shop.ledger.engine.url)
+    database = bench.shop.url
     assert run(["declaration", lot, "--database", database]) == 0
     told = capsys.readouterr().out
     assert "ingredients: Ingredients: pork, salt" in told
