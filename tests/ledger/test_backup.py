@@ -141,7 +141,7 @@ def changed(line, **fields):
         (lambda lines: [*lines[:4], '{"seq": 5}', *lines[5:]], InputError, "line 5: expected a fact as export facts writes it"),
         (lambda lines: [*lines[:4], "[]", *lines[5:]], InputError, "line 5: expected a fact as export facts writes it"),
         (lambda lines: [*lines[:4], changed(lines[4], kind="soap"), *lines[5:]], InputError, "newer version"),
-        (lambda lines: [*lines, '{"table": "facts", "row": {}}'], InputError, "table: expected one of attachments, counters, people, "),
+        (lambda lines: [*lines, '{"table": "facts", "row": {}}'], InputError, "table: expected one of attachments, "),
     ],
 )  # fmt: skip
 def test_import_when_a_line_is_wrong_then_it_is_named_and_nothing_comes_in(worked, target, tmp_path, spoil, error, found):
