@@ -6,9 +6,26 @@ import build
 import postgres
 import pytest
 
+from labelsvc.ledger import database
 from labelsvc.ledger.database import open_ledger
 
 KINDS = ("sqlite", "postgresql")
+
+
+@pytest.fixture(autouse=True)
+def _let_go_of_the_server(monkeypatch):
+    """Close the connections to PostgreSQL that a test opened: a forgotten one would be told of in whichever test runs later."""
+    made, make = [], database._engine
+
+    def remembered(url):
+        made.append(make(url))
+        return made[-1]
+
+    monkeypatch.setattr(database, "_engine", remembered)
+    yield
+    for engine in made:
+        if engine.dialect.name == "postgresql":
+            engine.dispose()
 
 
 @pytest.fixture(scope="session")
