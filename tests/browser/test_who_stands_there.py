@@ -29,9 +29,11 @@ def test_a_pin_when_pressed_on_the_pad_then_it_says_who(bench, ada):
 def test_a_pin_when_typed_on_keys_then_it_says_who_and_a_wrong_one_is_told(bench, ada):
     bench.open("/weigh")
     bench.press("Ada")
+    bench.page.wait_for_selector("#pin")
     bench.page.keyboard.type("4712")
     bench.page.keyboard.press("Enter")
     bench.sees("Expected the PIN of Ada; got another one.")
+    bench.page.wait_for_load_state()
     bench.page.keyboard.type("4711")
     bench.page.keyboard.press("Enter")
     bench.sees("Nothing hangs")
