@@ -141,6 +141,10 @@
     });
   });
 
+  // The browser puts the cursor where the page waits only when it draws it; a quick hand or scanner types before that.
+  const waits = document.querySelector("[autofocus]");
+  if (waits && document.activeElement === document.body) waits.focus();
+
   const problem = document.getElementById("problem");
   if (problem) problem.scrollIntoView({ block: "center" });
 })();
