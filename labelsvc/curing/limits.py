@@ -162,7 +162,10 @@ def _check_added(rule: Rule, ingoing: Ingoing) -> Finding | None:
         return rule.found(found, message, exceeded=exceeded, severity="warn")
     if exceeded:
         side = "must not go in" if rule.value == 0 else f"is over {plain(rule.value)}"
-        return rule.found(found, f"{what} {side} ({rule.basis}). {_WHAT_CAN_BE_DONE}", exceeded=True)
+        advice = (
+            _WHAT_CAN_BE_DONE if rule.severity == "stop" else f"{rule.condition} This is a warning: the figure of the law decides"
+        )
+        return rule.found(found, f"{what} {side} ({rule.basis}). {advice}", exceeded=True)
     return rule.found(found, f"{what} is within {plain(rule.value)}", exceeded=False, severity="note")
 
 
