@@ -18,6 +18,8 @@ from labelsvc.rules.finding import Finding
 from labelsvc.shape import AtLeastOne, Exact, Percent, Shape, Weighed, read_shape
 from labelsvc.units import Mass, plain
 
+UNCHECKED_CONTENT = "curing.unchecked_content"  # the rule of a finding that says whose nitrite cannot be known
+
 
 class IngoingRequest(Shape, frozen=True, kw_only=True, rename={"class_": "class"}):
     """What the contract ``ingoing`` asks.
@@ -107,9 +109,14 @@ def remarks_on_mix(mix: Sequence[MixLine]) -> list[Finding]:
             message = f"The salt in {line.name!r} is not stated: the rest, {plain(salt)} %, is counted as salt"
             findings.append(advice("curing.rest_is_salt", message, found=plain(salt), unit="%"))
         if line.is_unchecked:
-            message = f"{line.name!r} may carry nitrite or nitrate, but no content is entered: it is unchecked, not free of it"
-            findings.append(advice("curing.unchecked_content", message, severity="warn"))
+            findings.append(_unchecked_content(line))
     return findings
+
+
+def _unchecked_content(line: MixLine) -> Finding:
+    missing = "percent of sodium nitrite or nitrate that its bag states"
+    message = f"{line.name!r} may carry nitrite or nitrate, but the {missing} is not entered: it is unchecked, not free of it"
+    return advice(UNCHECKED_CONTENT, message, severity="warn", unit="%")
 
 
 def _remarks_on_cure(cure: Cure) -> list[Finding]:

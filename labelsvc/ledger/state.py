@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 import msgspec
 
+from labelsvc.curing.ingoing import UNCHECKED_CONTENT
 from labelsvc.facts import Measured
 
 LOT_KINDS = ("animal", "part", "ingredient", "piece", "pack")
@@ -53,6 +54,11 @@ class HeldFor(msgspec.Struct, frozen=True, omit_defaults=True):
         return self.finding is not None and not self.is_stop
 
     @property
+    def is_lack_of_contents(self) -> bool:
+        """Tell whether what a curing salt contains was never entered."""
+        return self.finding is not None and self.finding["rule"] == UNCHECKED_CONTENT
+
+    @property
     def is_stop(self) -> bool:
         """Tell whether the law stops it: there is no override."""
         return self.finding is not None and self.finding["severity"] == "stop"
@@ -62,6 +68,11 @@ class HeldFor(msgspec.Struct, frozen=True, omit_defaults=True):
         """What can be done about it."""
         if self.finding is None:
             return "Lift the hold first."
+        if self.is_lack_of_contents:
+            return (
+                "Put the receipt of the bag right, or its card, with the percents that the bag states;"
+                " the responsible person may also decide: lift it."
+            )
         if self.is_lack:
             return "Record the measured value, or the figure with its source; the responsible person may also decide: lift it."
         return "Nobody can lift what the law holds."

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from labelsvc import facts
+from labelsvc.curing.ingoing import UNCHECKED_CONTENT
 from labelsvc.curing.trichinella import may_carry
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf, lot_from
@@ -253,7 +254,7 @@ def dose_json(dose: Dose) -> dict[str, Any]:
         f"{dose.piece.code}: nitrite {limit}{amounts['nitrite']['ppm_as_sodium_nitrite']} ppm as sodium nitrite, "
         f"nitrate {limit}{amounts['nitrate']['ppm_as_sodium_nitrate']} ppm as sodium nitrate, {salt}"
     )
-    said += "".join(f". {finding.message}" for finding in dose.findings if finding.rule == "curing.unchecked_content")
+    said += "".join(f". {finding.message}" for finding in dose.findings if finding.rule == UNCHECKED_CONTENT)
     findings = [finding.as_json() for finding in dose.findings]
     return {"code": dose.piece.code, "text": said, **amounts, "findings": findings, "working": list(dose.working)}
 

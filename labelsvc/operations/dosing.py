@@ -14,6 +14,7 @@ from labelsvc.curing.amounts import Ingoing, amounts_on, shown
 from labelsvc.curing.by_recipe import Asked, Part, grams_asked
 from labelsvc.curing.cure import Cure
 from labelsvc.curing.dose import compute_dose
+from labelsvc.curing.ingoing import remarks_on_mix
 from labelsvc.curing.mix import PERCENT_FIELDS, MixLine
 from labelsvc.curing.salts import SODIUM_NITRITE
 from labelsvc.curing.scale import brings_curing_agent, on_scale, remarks_on_scale, worst_of
@@ -160,7 +161,12 @@ def _for_piece(bench: Bench, piece: LotState, place: int, bags: dict[str, LotSta
         field = f"pieces[{place}]"
         raise BlockedError(f"{field}: no grams for {piece.code}: {stops[0].message}", [one.as_json() for one in stops], field)
     law = [one for said in bench.law(piece, ingoing) for one in said]
-    findings = [*law, *check_too_little(ingoing, bench.on), *_of_scale(bench, piece, green, lines, ingoing)]
+    findings = [
+        *remarks_on_mix(lines),
+        *law,
+        *check_too_little(ingoing, bench.on),
+        *_of_scale(bench, piece, green, lines, ingoing),
+    ]
     weighed = tuple(line for line in lines if line.weight.grams)
     return {
         "code": piece.code,

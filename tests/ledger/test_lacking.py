@@ -135,6 +135,72 @@ def test_decision_ends_when_more_is_put_on(shop):
     assert shop.state(piece).is_held
 
 
+# --- a curing salt whose contents nobody entered -----------------------------------------------------------------------------
+_NITRITE = dict(name="sodium nitrite", function="preservative")
+UNKNOWN = "curing.unchecked_content"
+
+
+@pytest.fixture
+def unstated(shop):
+    """A piece of 1000 g cured with 15 g of a salt that is only called a curing salt; the receipt is fact `bag`."""
+    shop.record("product", **{**body("product"), "markets": ["eu"], "class": "non_heat_treated"})
+    shop.record("ingredient", name="red curing salt", at="2026-03-01")
+    received = shop.record(
+        "receive", at="2026-03-01", supplier="Meadow Farm", kind="ingredient", name="red curing salt", weight="1 kg"
+    )
+    piece = shop.green_piece("1000 g")
+    done = shop.cure([piece], (received.codes[0], "15 g"), at="2026-03-03")
+    return piece, received.fact, done
+
+
+def test_curing_salt_without_contents_holds_the_piece_until_they_are_entered(shop, unstated):
+    piece, bag, done = unstated
+    assert rules_of(shop, piece) == [UNKNOWN]
+    assert any("percents that the bag states" in note.hint for note in done.notes)
+    with pytest.raises(BlockedError, match="'red curing salt' may carry nitrite"):
+        shop.release(hung(shop, piece), at="2026-05-01")
+    receipt = dict(supplier="Meadow Farm", kind="ingredient", name="red curing salt", weight="1 kg", at="2026-03-01")
+    # 15 g of 0.4 % on 1000 g are 60 mg/kg as the salt, 40 as the ion: under the 80 of Regulation (EU) 2023/2108
+    shop.correct(bag, {**receipt, "sodium_nitrite_percent": "0.4"})
+    assert rules_of(shop, piece) == []
+
+
+def test_contents_entered_in_the_card_let_go_too(shop, unstated):
+    piece, bag, _ = unstated
+    parts = [dict(name="salt", percent="99.6"), dict(name="sodium nitrite", percent="0.4", additive=_NITRITE)]
+    shop.correct(bag - 1, dict(name="red curing salt", components=parts, at="2026-03-01"))
+    assert rules_of(shop, piece) == []
+
+
+def test_contents_entered_late_hold_by_law_where_they_are_too_much(shop, unstated):
+    piece, bag, _ = unstated
+    receipt = dict(supplier="Meadow Farm", kind="ingredient", name="red curing salt", weight="1 kg", at="2026-03-01")
+    shop.correct(bag, {**receipt, "sodium_nitrite_percent": "6.25"})  # 937.5 mg/kg
+    assert rules_of(shop, piece)
+    assert UNKNOWN not in rules_of(shop, piece)
+    assert all(one.is_stop for one in shop.state(piece).held_for)
+
+
+def test_curing_salt_without_contents_is_let_go_by_a_named_person_only(shop, unstated):
+    piece, _, _ = unstated
+    hung(shop, piece)
+    with pytest.raises(InputError, match="the name of the responsible person"):
+        shop.record("lift", at="2026-05-02", lots=[piece], reason="the maker told us")
+    shop.record("lift", at="2026-05-02", lots=[piece], reason="the maker told us: 0.4 %", by="Ines")
+    shop.release(piece, at="2026-05-20")
+    lot, *_ = shop.pack([piece], "900 g", market="eu", at="2026-05-21")
+    assert not shop.state(lot).is_held
+
+
+def test_other_pieces_of_a_pack_do_not_take_over_the_decision_on_one(shop, unstated):
+    piece, _, _ = unstated
+    second = shop.green_piece("1000 g")
+    shop.cure([second], (shop.ingredient("red curing salt", "1 kg"), "15 g"), at="2026-03-03")
+    shop.record("lift", at="2026-05-02", lots=[piece], reason="decided", by="Ines")
+    assert not shop.state(piece).is_held
+    assert rules_of(shop, second) == [UNKNOWN]
+
+
 # --- a figure that nobody has confirmed ------------------------------------------------------------------------------------
 RULE = "eu.nitrate.non_heat_treated"
 

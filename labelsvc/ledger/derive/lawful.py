@@ -72,12 +72,13 @@ def hold_by_law(bench: Bench, piece: LotState) -> LotState:
     found = _of_dose(bench, now, product, product.markets, days, now.measured, now.decided)
     field = "lot" if isinstance(bench.fact.body, Check) else "mix"
     for held in found:
-        hint = "It is held: destroy it, or correct the fact if it was typed wrong."
-        if held.is_lack:
-            hint = "It is held until the value is measured, or the figure entered with its source."
-        bench.issue("note", field, f"a dose for {now.code} that is allowed in {' or '.join(product.markets)}", held.reason, hint)
-    for finding in unchecked_on(now, lambda name: bench.find_card(Ingredient, name)):
-        bench.issue("note", field, "ingredients whose nitrite and nitrate are entered", finding.message)
+        hint = (
+            f"It is held. {held.way_out}"
+            if held.is_lack
+            else "It is held: destroy it, or correct the fact if it was typed wrong."
+        )
+        allowed = f"a dose for {now.code} that is allowed in {' or '.join(product.markets)}"
+        bench.issue("note", field, allowed, held.reason, hint)
     return bench.change(now, held_for=(*own, *found))
 
 
@@ -114,10 +115,15 @@ def _of_dose(
     measured: Sequence[Measured],
     decided: Sequence[str],
 ) -> tuple[HeldFor, ...]:
-    """The holds of a piece for a sale in any of some markets: none where one allows its dose, else those of the mildest."""
+    """The holds of a piece for a sale in any of some markets: none where one allows its dose, else those of the mildest.
+
+    A curing salt whose contents nobody entered holds it in every market, sold or eaten at home: its nitrite cannot be known.
+    """
     if not piece.put_on:
         return ()
     ingoing = ingoing_into(piece, lambda name: bench.find_card(Ingredient, name))
+    unchecked = unchecked_on(piece, lambda name: bench.find_card(Ingredient, name))
+    unknown = [one for one in unchecked if one.rule not in decided]
     found = []
     for market in markets:
         said = law_on(
@@ -126,7 +132,7 @@ def _of_dose(
         )  # fmt: skip
         found.append([one for one in said if _stops(one) or (must_be_held(one) and one.rule not in decided)])
     mildest = min(found, key=lambda holds: (any(map(_stops, holds)), bool(holds)), default=[])
-    return tuple(HeldFor(bench.fact.seq, one.message, one.as_json()) for one in dict.fromkeys(mildest))
+    return tuple(HeldFor(bench.fact.seq, one.message, one.as_json()) for one in dict.fromkeys([*mildest, *unknown]))
 
 
 def _stops(finding: Finding) -> bool:
