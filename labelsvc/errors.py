@@ -84,6 +84,10 @@ class StorageError(InputError):
     """The database cannot be read or written just now: nothing was recorded, and nothing half."""
 
 
+class PrinterError(InputError):
+    """A printer that does not answer, refuses, or cannot print what it is given; the label itself is issued all the same."""
+
+
 class NotSignedInError(InputError):
     """Nobody knows who asks."""
 

@@ -17,6 +17,7 @@ from labelsvc.errors import (
     LabelsvcError,
     LedgerIntegrityError,
     NotFoundError,
+    PrinterError,
     StorageError,
 )
 
@@ -24,6 +25,7 @@ EXIT_CODES: tuple[tuple[type[LabelsvcError], int], ...] = (
     (NotFoundError, 1),
     (ConflictError, 1),
     (StorageError, 1),
+    (PrinterError, 1),
     (InputError, 2),
     (BlockedError, 3),
     (LedgerIntegrityError, 4),
@@ -43,6 +45,7 @@ _MODULES = {
     "void": "printing",
     "layouts": "printing",
     "preview": "printing",
+    "printers": "printers",
     "lot": "reading",
     "declaration": "reading",
     "list": "reading",

@@ -16,6 +16,7 @@ from labelsvc.errors import (
     NotAllowedError,
     NotFoundError,
     NotSignedInError,
+    PrinterError,
     StorageError,
 )
 
@@ -25,6 +26,7 @@ STATUSES: tuple[tuple[type[LabelsvcError], int], ...] = (
     (NotFoundError, 404),
     (ConflictError, 409),
     (StorageError, 503),
+    (PrinterError, 503),
     (InputError, 400),
     (BlockedError, 422),
     (LedgerIntegrityError, 500),
