@@ -48,7 +48,14 @@ _SINGULAR = {
     "allergens": "allergen", "markets": "market", "languages": "language", "lots": "lot", "countries": "country",
     "treatments": "treatment", "things": "thing", "classes": "class_in", "photos": "photo",
 }  # fmt: skip
-_AS_JSON = ("per_100g", "names", "meat", "control", "small_maker")  # objects that are written down once, on a card
+_AS_JSON = (
+    "per_100g",
+    "names",
+    "meat",
+    "control",
+    "small_maker",
+    "display_panel",
+)  # objects that are written down once, on a card
 _HELP = {
     "address": "Postal address.",
     "address_in_eu": "Name and address of whoever answers for it in the EU, where the workshop is outside.",
@@ -81,6 +88,7 @@ _HELP = {
     "cut": "The cut, such as neck.",
     "decision": "What was found, and what is done about it.",
     "date_kind": "best_before or use_by.",
+    "display_panel": "Shape and measures of the pack for the US, as JSON: shape, height_cm, width_cm, around_cm, surface_cm2.",
     "document": "Delivery note or invoice.",
     "eaten": "Eaten as is, or cooked first.",
     "face_cm2": "Largest face of the pack in square centimetres.",

@@ -18,11 +18,13 @@ from labelsvc.declaration.line import Line
 from labelsvc.declaration.nutrition import NutritionLine
 from labelsvc.declaration.packing import Packing
 from labelsvc.declaration.particulars import (
+    display_panel_cm2,
     figure_height_mm,
     is_list_needed,
     is_net_quantity_needed,
     lot_line,
     net_quantity,
+    panel_figure_height_mm,
     x_height_mm,
 )
 from labelsvc.declaration.saying import Particular, Said, particular
@@ -114,7 +116,9 @@ def label_of(product: Product, workshop: Workshop, packing: Packing, made: Made)
     said = _with_need([one for part, _ in parts for one in part], product, packing, context)
     found = [one for _, part in parts for one in part]
     found += languages.unconfirmed_found(_phrases(said, product, made.declaration), context)
-    return Label(tuple(said), (*made.declaration.findings, *found), _smallest(said, packing, context), _least_x(product, packing))
+    return Label(
+        tuple(said), (*made.declaration.findings, *found), _smallest(said, product, packing, context), _least_x(product, packing)
+    )
 
 
 def _net_said(product: Product, packing: Packing, context: Context) -> Said:
@@ -229,9 +233,12 @@ def _waived(said: list[Particular], product: Product, packing: Packing, context:
     return set()
 
 
-def _smallest(said: Sequence[Particular], packing: Packing, context: Context) -> dict[str, Decimal]:
-    if packing.market == "us":  # there the area of the display panel decides, which is the label's own
-        return {}
+def _smallest(said: Sequence[Particular], product: Product, packing: Packing, context: Context) -> dict[str, Decimal]:
+    if packing.market == "us":  # there the area of the display panel decides; where its measures are missing, that of the label
+        if product.display_panel is None:
+            return {}
+        panel = display_panel_cm2(product.display_panel, packing.market, packing.on)
+        return {"net_quantity": panel_figure_height_mm(panel, packing.market, packing.on)}
     heights = {"net_quantity": figure_height_mm(packing.weight, packing.market, packing.on)}
     if packing.origin_x_height_mm is not None and any(one.element == "origin" for one in said):
         heights["origin"] = origin.origin_height_mm(packing.origin_x_height_mm, context)

@@ -8,6 +8,7 @@ from decimal import ROUND_DOWN, Decimal
 from labelsvc.declaration.context import figure, labelling_rule
 from labelsvc.declaration.words import number_text, words_of
 from labelsvc.errors import InputError
+from labelsvc.facts import DisplayPanel
 from labelsvc.rules.load import rules_of
 from labelsvc.units import GRAMS_IN, Mass, plain
 
@@ -58,6 +59,29 @@ def x_height_mm(largest_face_cm2: Decimal, market: str, on: dt.date) -> Decimal:
     """Return the least height in mm of a lower-case x (Regulation (EU) 1169/2011, Art 13(2)-(3))."""
     table = labelling_rule(rules_of(market, on), "x_height").table
     row = next(row for row in table if "face_under_cm2" not in row or largest_face_cm2 < row["face_under_cm2"])
+    return Decimal(row["height_mm"])
+
+
+def display_panel_cm2(panel: DisplayPanel, market: str, on: dt.date) -> Decimal:
+    """Return the area of the principal display panel in cm2, exact.
+
+    Args:
+        panel: the pack's shape and measures.
+        market: us; no other market has such an area.
+        on: the day whose law counts.
+
+    Source: 16 CFR 500.21(a): a rectangle is its height by its width, of a cylinder and of other shapes a share counts.
+    """
+    if panel.shape == "rectangle":
+        return (panel.height_cm or Decimal(0)) * (panel.width_cm or Decimal(0))
+    whole = (panel.height_cm or Decimal(0)) * (panel.around_cm or Decimal(0)) if panel.shape == "cylinder" else panel.surface_cm2
+    return (whole or Decimal(0)) * figure(labelling_rule(rules_of(market, on), "display_panel_share")) / 100
+
+
+def panel_figure_height_mm(panel_cm2: Decimal, market: str, on: dt.date) -> Decimal:
+    """Return the least height in mm of the letters and figures of the US net weight (9 CFR 317.2(h)(3))."""
+    table = labelling_rule(rules_of(market, on), "panel_figure_height").table
+    row = next(row for row in table if panel_cm2 <= row.get("up_to_cm2", panel_cm2))
     return Decimal(row["height_mm"])
 
 

@@ -8,7 +8,19 @@ them all at once. Weights are strings with a unit, percentages bare decimals, da
 from __future__ import annotations
 
 from labelsvc.errors import InputError
-from labelsvc.facts.cards import Control, Country, Customer, Ingredient, Meat, Product, Recipe, SmallMaker, Supplier, Workshop
+from labelsvc.facts.cards import (
+    Control,
+    Country,
+    Customer,
+    DisplayPanel,
+    Ingredient,
+    Meat,
+    Product,
+    Recipe,
+    SmallMaker,
+    Supplier,
+    Workshop,
+)
 from labelsvc.facts.making import (
     Coat,
     Cure,
@@ -111,6 +123,7 @@ __all__ = [
     "Cure",
     "Customer",
     "Cut",
+    "DisplayPanel",
     "Dispose",
     "Figure",
     "Give",

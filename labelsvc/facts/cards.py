@@ -122,6 +122,30 @@ class Control(Shape, frozen=True):
             raise InputError("value", f"the measured {self.what.replace('_', ' ')}", "nothing")
 
 
+class DisplayPanel(Shape, frozen=True):
+    """The pack's shape and measures, from which US law takes the area that is displayed; lengths in centimetres.
+
+    Raises:
+        InputError: a measure that the shape needs is missing, is 0, or is one the shape has no use for.
+    """
+
+    shape: Literal["rectangle", "cylinder", "other"]
+    height_cm: Exact | None = None
+    width_cm: Exact | None = None
+    around_cm: Exact | None = None
+    surface_cm2: Exact | None = None
+
+    def __post_init__(self) -> None:
+        wanted = {"rectangle": ("height_cm", "width_cm"), "cylinder": ("height_cm", "around_cm"), "other": ("surface_cm2",)}
+        for name in ("height_cm", "width_cm", "around_cm", "surface_cm2"):
+            value = getattr(self, name)
+            if name not in wanted[self.shape] and value is not None:
+                raise InputError(f"display_panel.{name}", f"no such measure of the shape {self.shape}", str(value))
+            if name in wanted[self.shape] and (value is None or value <= 0):
+                got = "none" if value is None else str(value)
+                raise InputError(f"display_panel.{name}", f"a measure above 0, which the shape {self.shape} needs", got)
+
+
 class Product(Shape, frozen=True, rename={"class_": "class"}):
     """Something the workshop makes and sells; ``eaten`` decides whether the label asks to cook it, cooked is the default.
 
@@ -138,6 +162,7 @@ class Product(Shape, frozen=True, rename={"class_": "class"}):
         control: what keeps a pack without air safe beyond a few days.
         perishable: whether, kept as the label says, it soon becomes dangerous.
         face_cm2: largest face of the pack.
+        display_panel: shape and measures of the pack, which decide the size of the US net weight.
         origin_claim: the country that the label names or shows.
         protected_name: the protected name the workshop may use.
         is_preparation: whether it is a meat preparation and no meat product: added water is listed however little it is.
@@ -179,6 +204,7 @@ class Product(Shape, frozen=True, rename={"class_": "class"}):
     control: Control | None = None
     perishable: bool | None = None
     face_cm2: Exact | None = None
+    display_panel: DisplayPanel | None = None
     origin_claim: Country | None = None
     protected_name: str | None = None
     is_preparation: bool = False

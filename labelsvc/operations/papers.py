@@ -19,6 +19,8 @@ from labelsvc.operations.content import product_of, workshop_of
 from labelsvc.operations.holders import reached_by
 from labelsvc.operations.recording import zone_of
 from labelsvc.operations.tracing import trace
+from labelsvc.rules.load import rules_of
+from labelsvc.trace.record_keeping import kept_until
 from labelsvc.units import grams_text, plain, round_half_up
 
 
@@ -157,7 +159,7 @@ def dispatch_paper(
         receiver = reached_by(connection, rows[0].name)
         lines = _by_lot(connection, rows, lots)
     total = grams(grams_text(sum(row.milligrams for row in rows)))
-    us = (Heading("For the United States"), Lines(("Method of shipment", "Carrier")))
+    us = (Heading("For the United States"), Lines(("Method of shipment", "Carrier")), _kept(str(rows[-1].day)))
     return Paper(
         f"Dispatch {document or rows[0].day}",
         blocks=(
@@ -176,6 +178,15 @@ def dispatch_paper(
         ),
         **said,
     )  # fmt: skip
+
+
+def _kept(day: str) -> Said:
+    """How long the workshop keeps the record of this dispatch, by the law of its day."""
+    transaction = dt.date.fromisoformat(day)
+    rule = rules_of("us", transaction).get("us.records.kept")
+    if rule is None:
+        return Said("How long this record is kept is unchecked: we have no rule for its day.")
+    return Said(f"Keep this record until {kept_until(transaction, rule)} ({rule.citation}).")
 
 
 def _is_of(row: Any, customer: str, document: str | None, day: dt.date | None) -> bool:

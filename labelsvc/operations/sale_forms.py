@@ -15,7 +15,7 @@ import msgspec
 
 from labelsvc import facts
 from labelsvc.declaration.context import labelling_rule
-from labelsvc.declaration.particulars import is_list_needed, x_height_mm
+from labelsvc.declaration.particulars import display_panel_cm2, is_list_needed, panel_figure_height_mm, x_height_mm
 from labelsvc.declaration.words import words_of
 from labelsvc.errors import LayoutError
 from labelsvc.labels.content import Words
@@ -121,12 +121,17 @@ def _sizes(
     if market != "us":
         face = product.face_cm2 if product.face_cm2 is not None else _LARGE
         return x_height_mm(face, market, _day(said)), {}, []
-    panel = product.face_cm2 or Decimal(str(layout.area_cm2))
-    rule = labelling_rule(rules_of(market, _day(said)), "panel_figure_height")
-    row = next(row for row in rule.table if panel <= row.get("up_to_cm2", panel))
-    unchecked = "" if product.face_cm2 else "the area of the display panel is not recorded, so the label's own area was taken"
-    notes = [rule.found(None, f"Unchecked: {unchecked}", exceeded=False, severity="warn")] if unchecked else []
-    return None, {"net_quantity": Decimal(row["height_mm"])}, notes
+    day = _day(said)
+    if product.display_panel is not None:
+        panel = display_panel_cm2(product.display_panel, market, day)
+    else:
+        panel = product.face_cm2 or Decimal(str(layout.area_cm2))
+    notes = []
+    if product.display_panel is None and product.face_cm2 is None:
+        rule = labelling_rule(rules_of(market, day), "panel_figure_height")
+        message = "Unchecked: the area of the display panel is not recorded, so the label's own area was taken"
+        notes.append(rule.found(None, message, exceeded=False, severity="warn"))
+    return None, {"net_quantity": panel_figure_height_mm(panel, market, day)}, notes
 
 
 def _day(said: Said) -> dt.date:

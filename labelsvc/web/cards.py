@@ -71,6 +71,7 @@ _MAKER = (
     Field("small_maker.local", "Sold to consumers and local shops only", "choice", required=False, choices=_OR_NOT),
     Field("small_maker.pounds_a_year", "Of one product a year, for the US", "decimal", required=False, unit="lb"),
 )
+_SHAPES = (("", "Not said"), ("rectangle", "Flat sides"), ("cylinder", "Round, such as a jar"), ("other", "Another shape"))
 _FOR_THE_LABEL = (
     *_NAMES,
     Field("date_kind", "Date", "choice", choices=(("best_before", "Best before"), ("use_by", "Use by"))),
@@ -83,6 +84,11 @@ _FOR_THE_LABEL = (
     Field("control.value", "Measured", "decimal", required=False),
     Field("control.record", "Where that is written down", required=False),
     Field("face_cm2", "Largest face of the pack", "decimal", required=False, unit="cm²"),
+    Field("display_panel.shape", "Shape of the pack, for the US", "choice", required=False, choices=_SHAPES),
+    Field("display_panel.height_cm", "Its height", "decimal", required=False, unit="cm"),
+    Field("display_panel.width_cm", "Its width, of a rectangle", "decimal", required=False, unit="cm"),
+    Field("display_panel.around_cm", "Around it, of a cylinder", "decimal", required=False, unit="cm"),
+    Field("display_panel.surface_cm2", "Its surface, of another shape", "decimal", required=False, unit="cm²"),
     Field("treatments", "Treated", "list", required=False, hint="smoked, defrosted, formed: with commas between."),
     Field("inedible", "Not eaten", "list", required=False, hint="casing, rind, netting: with commas between."),
     Field("on_stock", "On the empty stock already", "list", required=False, hint="mark, safe_handling: with commas between."),

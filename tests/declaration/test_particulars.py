@@ -14,6 +14,7 @@ from labelsvc.declaration.context import context_for
 from labelsvc.declaration.ingredient_use import Additive
 from labelsvc.declaration.meat import connective_tissue, meat_limits
 from labelsvc.errors import InputError
+from labelsvc.facts import DisplayPanel
 from labelsvc.shape import read_shape
 from labelsvc.units import Mass
 
@@ -65,6 +66,49 @@ def test_net_quantity_when_weighed_before_the_buyer_and_drying_then_not_needed()
 @pytest.mark.parametrize(("face", "height"), [("79.9", "0.9"), ("80", "1.2"), ("200", "1.2")])
 def test_x_height_when_face_is_small_then_smaller(face: str, height: str) -> None:
     assert particulars.x_height_mm(Decimal(face), "eu", ON) == Decimal(height)
+
+
+def test_display_panel_when_published_then_that_area() -> None:
+    (one,) = cases("panel")
+    cm = Decimal("2.54")  # an inch, exact by definition
+    jar = DisplayPanel("cylinder", height_cm=Decimal(one["height_inches"]) * cm, around_cm=Decimal(one["around_inches"]) * cm)
+    assert particulars.display_panel_cm2(jar, "us", ON) == Decimal(one["square_inches"]) * cm * cm
+
+
+@pytest.mark.parametrize(
+    ("panel", "area"),
+    [  # 16 CFR 500.21(a): height by width; 40 % of the surface of any other shape
+        (DisplayPanel("rectangle", height_cm=Decimal(10), width_cm=Decimal("7.5")), "75"),
+        (DisplayPanel("other", surface_cm2=Decimal(200)), "80"),
+    ],
+)
+def test_display_panel_when_another_shape_then_by_its_rule(panel: DisplayPanel, area: str) -> None:
+    assert particulars.display_panel_cm2(panel, "us", ON) == Decimal(area)
+
+
+@pytest.mark.parametrize(
+    ("area", "height"),
+    [  # 5, 25, 100 and 400 square inches; 1/16, 1/8, 3/16, 1/4 and 1/2 inch (9 CFR 317.2(h)(3), from memory but the first)
+        ("32.258", "1.5875"), ("32.259", "3.175"), ("161.29", "3.175"), ("161.3", "4.7625"), ("645.16", "4.7625"),
+        ("645.17", "6.35"), ("2580.64", "6.35"), ("2580.65", "12.7"),
+    ],
+)  # fmt: skip
+def test_panel_figure_height_when_at_a_step_then_the_lower_and_over_it_the_next(area: str, height: str) -> None:
+    assert particulars.panel_figure_height_mm(Decimal(area), "us", ON) == Decimal(height)
+
+
+@pytest.mark.parametrize(
+    ("measures", "field"),
+    [
+        (dict(shape="cylinder", height_cm=Decimal(4)), "display_panel.around_cm"),
+        (dict(shape="other", surface_cm2=Decimal(0)), "display_panel.surface_cm2"),
+        (dict(shape="rectangle", height_cm=Decimal(4), width_cm=Decimal(4), around_cm=Decimal(1)), "display_panel.around_cm"),
+    ],
+)
+def test_display_panel_when_a_measure_is_missing_or_idle_then_refused(measures: dict[str, object], field: str) -> None:
+    with pytest.raises(InputError) as refused:
+        DisplayPanel(**measures)
+    assert refused.value.field == field
 
 
 def test_list_and_nutrition_when_face_is_at_the_limit_then_needed() -> None:

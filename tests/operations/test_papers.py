@@ -54,6 +54,7 @@ def test_dispatch_when_the_workshop_is_in_the_us_then_method_and_carrier_are_to_
     text = words(dispatch_paper(out.ledger, "Corner Shop", NOW, document="note 7"))
     assert "Method of shipment" in text
     assert "Carrier" in text
+    assert "Keep this record until 2028-12-31" in text  # 9 CFR 320.3(a): 2 years after 31 December of 2026
 
 
 def test_dispatch_when_nothing_was_sold_like_that_then_it_says_so(out):
