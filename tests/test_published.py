@@ -15,6 +15,7 @@ from labelsvc.operations.computing import COMPUTATIONS
 # Kinds of case, each with the test that holds it.
 TESTED = {
     "tests/curing/test_ingoing.py": {"ingoing", "cure", "mismatch"},
+    "tests/curing/test_limits_of_the_law.py": {"limit"},
     "tests/curing/test_salts.py": {"expressed"},
     "tests/curing/test_dose.py": {"dose", "weigh"},
     "tests/curing/test_water.py": {"water", "brine", "anchor", "measured"},
