@@ -3,6 +3,7 @@
 import shutil
 
 import build
+import label_printer
 import postgres
 import pytest
 
@@ -98,3 +99,18 @@ def shop(request, kind):
     made = build.new_shop()
     yield made
     made.ledger.close()
+
+
+@pytest.fixture(scope="session")
+def printers_folder(tmp_path_factory):
+    """A folder in which printers of the tests may run."""
+    folder = tmp_path_factory.mktemp("printers")
+    with label_printer.bus(folder):
+        yield folder
+
+
+@pytest.fixture(scope="module")
+def tag_and_label_printer(printers_folder):
+    """A real printer process that takes PDF, with hanging tags and sale labels loaded."""
+    with label_printer.running(printers_folder) as printer:
+        yield printer

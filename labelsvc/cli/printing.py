@@ -1,20 +1,28 @@
-"""Labels as PDFs that were decoded again before they are written: one command for each moment that prints."""
+"""Labels that were decoded again before they leave, as PDF or to a printer: one command for each moment that prints."""
 
 from __future__ import annotations
 
 import os
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from labelsvc import settings
 from labelsvc.cli.options import as_json, database, now, opened, show_json
-from labelsvc.errors import InputError
+from labelsvc.errors import InputError, PrinterError
 
-_output = click.option("--output", "-o", type=click.Path(dir_okay=False, path_type=Path), required=True, help="The PDF to write.")
+if TYPE_CHECKING:  # a label to a file does not wait for what a printer needs
+    from labelsvc.ledger.database import Ledger
+    from labelsvc.ledger.printers import KnownPrinter
+    from labelsvc.operations.issuing import Issued
+    from labelsvc.operations.printers import Sent
+
+_output = click.option("--output", "-o", type=click.Path(dir_okay=False, path_type=Path), help="The PDF to write.")
+_printer = click.option("--printer", metavar="NAME", help="Print it on this printer of the workshop, see `printers`.")
 _MANY = 250  # labels; fewer are there before anyone wonders
 _who = click.option("--who", default=settings.who, show_default="LABELSVC_WHO", help="Who prints it.")
 _STOCK = (
@@ -27,7 +35,7 @@ _STOCK = (
 
 def _printing(command: Callable[..., None]) -> Callable[..., None]:
     """Add what all printing commands take."""
-    for option in (database, as_json, _who, *_STOCK, _output):
+    for option in (database, as_json, _who, *_STOCK, _printer, _output):
         command = option(command)
     return command
 
@@ -50,13 +58,13 @@ def sale_label(code: str, **chosen: Any) -> None:
     """
     from labelsvc.operations import labelling
 
-    output, who = chosen["output"], chosen["who"]
-    _refuse_unwritable(output)
+    out, who = _Out.chosen(chosen), chosen["who"]
+    stock = _stock(chosen, out)
     documents = labelling.sale_labels(
-        opened(chosen["database"]), code, layouts=settings.layouts(), now=now(), who=who, stock=_stock(chosen), progress=_tell
+        out.ledger, code, layouts=settings.layouts(), now=now(), who=who, stock=stock, progress=_tell
     )
     for number, issued in enumerate(documents, 1):
-        _write(issued, output if number == 1 else output.with_stem(f"{output.stem}-{number}"), chosen["as_json"])
+        out.give(issued, number)
 
 
 @click.command()
@@ -111,15 +119,17 @@ def markers(count: int, **chosen: Any) -> None:
 @click.argument("fact", type=int)
 @click.option("--reason", required=True, help="Why: the first one was torn, lost ...")
 @_output
+@_printer
 @_who
 @as_json
 @database
-def reprint(fact: int, reason: str, output: Path, who: str, as_json: bool, database: str) -> None:
+def reprint(fact: int, reason: str, **chosen: Any) -> None:
     """Print an issued label once more as it was, by the number of its fact, and keep why."""
     from labelsvc.operations.issuing import reprint
 
-    _refuse_unwritable(output)
-    _write(reprint(opened(database), fact, reason, layouts=settings.layouts(), now=now(), who=who), output, as_json)
+    out = _Out.chosen(chosen)
+    dots = out.printer.dots_per_mm if out.printer else None
+    out.give(reprint(out.ledger, fact, reason, layouts=settings.layouts(), now=now(), who=chosen["who"], dots=dots))
 
 
 @click.command()
@@ -186,18 +196,18 @@ def preview(layout: str, content: Any, language: str, output: Path, as_json: boo
 def _issue(name: str, what: Any, chosen: dict[str, Any]) -> None:
     from labelsvc.operations import labelling
 
-    output = chosen["output"]
-    _refuse_unwritable(output)
-    issue, shelf = getattr(labelling, name), settings.layouts()
-    issued = issue(opened(chosen["database"]), what, layouts=shelf, now=now(), who=chosen["who"], stock=_stock(chosen))
-    _write(issued, output, chosen["as_json"])
+    out, issue = _Out.chosen(chosen), getattr(labelling, name)
+    stock = _stock(chosen, out)
+    out.give(issue(out.ledger, what, layouts=settings.layouts(), now=now(), who=chosen["who"], stock=stock))
 
 
-def _stock(chosen: dict[str, Any]) -> Any:
+def _stock(chosen: dict[str, Any], out: _Out) -> Any:
     from labelsvc.operations.issuing import Stock
 
-    dots = chosen["dots_per_mm"]
-    return Stock(chosen["layout"], chosen["sheet"], chosen["start"], float(dots) if dots else None)
+    of_printer = out.printer.dots_per_mm if out.printer else None
+    dots = float(chosen["dots_per_mm"]) if chosen["dots_per_mm"] else of_printer
+    loaded = out.printer.layouts if out.printer and not chosen["sheet"] else ()
+    return Stock(chosen["layout"], chosen["sheet"], chosen["start"], dots, loaded)
 
 
 def _tell(done: int) -> None:
@@ -212,22 +222,85 @@ def _refuse_unwritable(output: Path) -> None:
         raise InputError("output", "a file in a folder that can be written", str(output))
 
 
-def _write(issued: Any, output: Path, as_json: bool) -> None:
+@dataclass(frozen=True)
+class _Out:
+    """Where labels go: to a file, to a printer, or both.
+
+    Args:
+        ledger: of the labels.
+        file: the PDF, or None.
+        printer: of the workshop, or None.
+        as_json: how it is told.
+    """
+
+    ledger: Ledger
+    file: Path | None
+    printer: KnownPrinter | None
+    as_json: bool
+
+    @classmethod
+    def chosen(cls, said: dict[str, Any]) -> _Out:
+        """Return what a command was told, refused before the label is issued where it cannot be.
+
+        Raises:
+            InputError: neither, or a file that cannot be written; NotFoundError: no such printer.
+        """
+        file, name = said["output"], said["printer"]
+        if file is None and name is None:
+            raise InputError("--output", "a PDF to write, or a printer (--printer NAME)", "neither", "See: labelsvc printers")
+        if file is not None:
+            _refuse_unwritable(file)
+        ledger = opened(said["database"])
+        return cls(ledger, file, None if name is None else _printer_named(ledger, name), said["as_json"])
+
+    def give(self, issued: Issued, number: int = 1) -> None:
+        """Write and print a document; of several each next file has its number.
+
+        Raises:
+            InputError: it cannot be written; PrinterError: it is not printed, and where it is kept.
+        """
+        file = None
+        if self.file is not None:
+            file = self.file if number == 1 else self.file.with_stem(f"{self.file.stem}-{number}")
+            _write(issued, file)
+        sent = None if self.printer is None else _sent(self.printer, issued)
+        if self.as_json:
+            findings = [one.as_json() for one in issued.findings]
+            said = {"file": str(file) if file else None, "fact": issued.fact, "codes": issued.lots, "findings": findings}
+            show_json({**said, "printer": sent.as_json()} if sent else said)
+            return
+        where = f"{file}: " if file else ""
+        click.echo(f"{where}{len(issued.lots)} label(s), every symbol decoded again, fact {issued.fact}")
+        for finding in issued.findings:
+            if finding.severity != "note" or finding.limit is None:
+                click.echo(f"{finding.severity}: {finding.message}")
+        if sent:
+            click.echo(sent.in_words)
+
+
+def _printer_named(ledger: Ledger, name: str) -> KnownPrinter:
+    from labelsvc.operations.printers import named
+
+    return named(ledger, name)
+
+
+def _sent(printer: KnownPrinter, issued: Issued) -> Sent:
+    """Send labels to a printer.
+
+    Raises:
+        PrinterError: they are not printed; the label is issued all the same, and how to print it again.
+    """
+    from labelsvc.operations.printers import send
+
     try:
-        output.write_bytes(issued.pdf)
+        return send(printer, issued.pdf, f"Label {issued.lots[0]}", issued.proof.dots_per_mm)
+    except PrinterError as error:
+        kept = f"The label is kept as fact {issued.fact}: run labelsvc reprint {issued.fact}, or give --output FILE.pdf."
+        raise PrinterError(error.field, error.expected, error.got, f"{error.hint} {kept}".strip()) from None
+
+
+def _write(issued: Issued, file: Path) -> None:
+    try:
+        file.write_bytes(issued.pdf)
     except OSError as error:
-        raise InputError("output", "a file that can be written", str(output), error.strerror or "") from None
-    findings = [finding for finding in issued.findings if finding.severity != "note" or finding.limit is None]
-    if as_json:
-        show_json(
-            {
-                "file": str(output),
-                "fact": issued.fact,
-                "codes": issued.lots,
-                "findings": [one.as_json() for one in issued.findings],
-            }
-        )
-        return
-    click.echo(f"{output}: {len(issued.lots)} label(s), every symbol decoded again, fact {issued.fact}")
-    for finding in findings:
-        click.echo(f"{finding.severity}: {finding.message}")
+        raise InputError("output", "a file that can be written", str(file), error.strerror or "") from None

@@ -11,6 +11,7 @@ import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import reduce
 
 import pypdfium2
 import pypdfium2.raw as pdfium
@@ -82,6 +83,11 @@ class Raster:
         x, y, width, height = rect
         return sum(self.dots[row * self.width + x : row * self.width + x + width].count(0) for row in range(y, y + height))
 
+    def turned(self) -> Raster:
+        """Return it turned by a quarter, clockwise."""
+        columns = [self.dots[column :: self.width][::-1] for column in range(self.width)]
+        return Raster(self.height, self.width, b"".join(columns))
+
     def cut(self, spot: Spot, label: Placed) -> Raster:
         """Return one label of a sheet, upright."""
         x, y, across, down = taken(spot, label)
@@ -106,6 +112,27 @@ def rasters(pdf: bytes, dots_per_mm: float) -> list[Raster]:
     """
     with _PDFIUM, _opened(pdf) as document:
         return [_raster(_upright(document, number), dots_per_mm) for number in range(len(document))]
+
+
+def page_mm(pdf: bytes) -> tuple[float, float]:
+    """Return width and height of the first page as it goes through the printer, in mm.
+
+    Raises:
+        LayoutError: not a PDF.
+    """
+    with _PDFIUM, _opened(pdf) as document:
+        width, height = document.get_page_size(0)
+        return width / 72 * 25.4, height / 72 * 25.4
+
+
+def printed(pdf: bytes, dots_per_mm: float) -> list[Raster]:
+    """Return each page as ``rasters`` does, but turned as it goes through the printer."""
+    with _PDFIUM, _opened(pdf) as document:
+        turns = [document[number].get_rotation() // 90 for number in range(len(document))]
+    return [
+        reduce(lambda turned, _: turned.turned(), range(turn), page)
+        for page, turn in zip(rasters(pdf, dots_per_mm), turns, strict=True)
+    ]
 
 
 def prove(

@@ -187,6 +187,18 @@ tokens = Table(
     Column("ended_at", _Text),
 )
 
+# The printers of the workshop. Not in the sealed chain: one breaks, another stands in its place, and labels stay as they were.
+printers = Table(
+    "printers",
+    metadata,
+    Column("id", _Id, primary_key=True),
+    Column("name", _Text, nullable=False),
+    Column("name_key", _Text, nullable=False, unique=True),
+    Column("uri", _Text, nullable=False),
+    Column("layouts", _Text, nullable=False),  # JSON: names of the layouts whose stock is loaded
+    Column("dots_per_mm", Integer),  # of its head; NULL where it did not say
+)
+
 # Wrong PINs and passwords since the last right one, by person and by address.
 tries = Table(
     "tries",

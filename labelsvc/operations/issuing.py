@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Any
 
-from labelsvc.errors import ConflictError, DoesNotFitError, LayoutError, NotFoundError
+from labelsvc.errors import ConflictError, DoesNotFitError, LayoutError, NotFoundError, PrinterError
 from labelsvc.labels.content import LabelContent
 from labelsvc.labels.draw import draw, lay_out
 from labelsvc.labels.layout import Layout
@@ -39,12 +39,14 @@ class Stock:
         sheet: name of the sheet with several labels; labels of their own if None.
         start: the first position of the first sheet.
         dots_per_mm: of the printer; those of the sheet or the layout if None.
+        loaded: names of the layouts whose stock is in the printer; nothing where that is not known.
     """
 
     layout: str | None = None
     sheet: str | None = None
     start: int = 1
     dots_per_mm: float | None = None
+    loaded: tuple[str, ...] = ()
 
 
 USUAL = Stock()
@@ -175,14 +177,34 @@ def press(shelf: Shelf, stock: Stock, usual: str, language: str, market: str | N
 
     Raises:
         LayoutError: no such layout or sheet, one of another purpose or for other markets.
+        PrinterError: what is loaded is for other labels.
     """
-    layout = shelf.layout(stock.layout or usual)
+    layout = shelf.layout(stock.layout or on_loaded(shelf, stock.loaded, usual, market))
     fitting = [one.name for one in shelf.for_purpose(shelf.layout(usual).purpose, market)]
     if layout.name not in fitting:
         raise LayoutError("layout", f"one of {', '.join(fitting)}", layout.name)
     sheet = None if stock.sheet is None else shelf.sheet(stock.sheet)
     dots = stock.dots_per_mm or (layout.dots_per_mm if sheet is None else sheet.dots_per_mm)
     return Press(shelf, layout, sheet, stock.start, dots, language, market)
+
+
+def on_loaded(shelf: Shelf, loaded: Sequence[str], usual: str, market: str | None = None) -> str:
+    """Return the name of the layout for what is loaded in a printer: the usual one where its size is, else one that is.
+
+    Args: as of ``press``; ``loaded`` are names of layouts, none where it is not known.
+
+    Raises:
+        PrinterError: no label of this purpose goes on what is loaded.
+    """
+    wanted = shelf.layout(usual)
+    there = [shelf.layout(name) for name in loaded]
+    if not there or (wanted.width_mm, wanted.height_mm) in [(one.width_mm, one.height_mm) for one in there]:
+        return usual
+    fitting = [one.name for one in there if one.purpose == wanted.purpose and (not one.markets or market in one.markets)]
+    if not fitting:
+        expected = f"one with labels for {wanted.title.lower()} loaded"
+        raise PrinterError("printer", expected, f"one with {', '.join(loaded)}", "Choose another printer, or open the PDF.")
+    return fitting[0]
 
 
 def issue(ledger: Ledger, printouts: Sequence[Printout], with_press: Press, *, now: dt.datetime, who: str) -> Issued:
@@ -314,7 +336,9 @@ def _drawn_again(found: Mapping[str, dict[str, Any]], layout: Layout, language: 
     return draw(placed, title=title_of(layout, list(found)), language=language)
 
 
-def reprint(ledger: Ledger, fact: int, reason: str, *, layouts: Shelf, now: dt.datetime, who: str = "") -> Issued:
+def reprint(
+    ledger: Ledger, fact: int, reason: str, *, layouts: Shelf, now: dt.datetime, who: str = "", dots: float | None = None
+) -> Issued:
     """Print an issued label once more, as it was, and keep why.
 
     Args:
@@ -324,6 +348,7 @@ def reprint(ledger: Ledger, fact: int, reason: str, *, layouts: Shelf, now: dt.d
         layouts: the layouts at hand.
         now: the present.
         who: who prints it.
+        dots: in a mm of the printer; those of the layout if None.
 
     Raises:
         ConflictError: no such label, it is void, or its layout was changed since.
@@ -332,7 +357,9 @@ def reprint(ledger: Ledger, fact: int, reason: str, *, layouts: Shelf, now: dt.d
     layout = layouts.layout(label["layout"])
     if layout.digest != label["layout_digest"]:
         raise ConflictError("label", "a label whose layout is as it was", f"{layout.file}, which was changed", "Print it anew.")
-    with_press = press(layouts, Stock(layout.name), layout.name, str(label.get("language") or "en"), label.get("market"))
+    with_press = press(
+        layouts, Stock(layout.name, dots_per_mm=dots), layout.name, str(label.get("language") or "en"), label.get("market")
+    )
     placed = with_press.place([LabelContent.from_json(one) for one in label["content"].values()])
     keys = tuple(label["content"])
     pdf = with_press.draw(placed, title_of(layout, keys))

@@ -11,30 +11,31 @@ from typing import Any
 
 from labelsvc.printing.ipp import Attributes, Message, Range, Resolution
 
-_REASONS = {
+_STOPS = {
     "media-empty": "out of labels",
     "media-needed": "out of labels, or other ones are loaded",
     "media-jam": "labels are jammed",
-    "media-low": "few labels left",
     "cover-open": "the cover is open",
     "door-open": "a door is open",
     "interlock-open": "the cover is open",
     "input-tray-missing": "the tray is missing",
     "output-area-full": "the output is full",
     "marker-supply-empty": "the ribbon or ink is used up",
-    "marker-supply-low": "little ribbon or ink left",
     "toner-empty": "the toner is used up",
-    "toner-low": "little toner left",
     "paused": "it is paused",
     "moving-to-paused": "it is being paused",
     "shutdown": "it is shut down",
-    "connecting-to-device": "its queue looks for it",
     "timed-out": "its queue cannot reach it",
     "offline": "its queue cannot reach it",
     "spool-area-full": "its memory is full",
-    "cutter-error": "the cutter has a fault",
-    "other": "something that it does not name",
 }
+_GOES_ON = {
+    "media-low": "few labels left",
+    "marker-supply-low": "little ribbon or ink left",
+    "toner-low": "little toner left",
+    "connecting-to-device": "its queue looks for it",
+}
+_UNNAMED = "something that it has no word of ours for"
 _GRADES = ("-error", "-warning", "-report")
 _STATES = {3: "ready", 4: "printing", 5: "stopped"}
 _JOB_STATES = {
@@ -59,6 +60,7 @@ _STATUSES = {
     0x0507: "it is busy",
 }
 BUSY = 0x0507
+_HEADS = {203: 8, 300: 12, 305: 12, 600: 24}  # dots per mm by dots per inch, common practice of label printers, no source
 _DPI = {3: 1.0, 4: 2.54}  # dots per inch from dots in a unit
 
 
@@ -87,6 +89,11 @@ class PrinterState:
     sizes: tuple[tuple[Range, Range], ...]
     resolutions: tuple[int, ...]
     unbordered: bool
+
+    @property
+    def dots_per_mm(self) -> int | None:
+        """The dots of its head where it has one kind of them, as such heads are built; it rounds them to dots per inch."""
+        return _HEADS.get(self.resolutions[0]) if len(self.resolutions) == 1 else None
 
     @property
     def in_words(self) -> str:
@@ -144,7 +151,7 @@ def printer_state(answer: Message, group: int) -> PrinterState:
 def job_state(job: Attributes, printer: Attributes) -> JobState:
     """Return what a printer says of a job, with what it says of itself while the job is not over."""
     state = _JOB_STATES.get(_first(job, "job-state", 0), "unknown")
-    said = JobState(state, reasons_in_words(_texts(printer, "printer-state-reasons")))
+    said = JobState(state, what_stops(_texts(printer, "printer-state-reasons")))
     return JobState(state, ()) if said.is_over else said
 
 
@@ -154,13 +161,23 @@ def status_in_words(status: int) -> str:
 
 
 def reasons_in_words(keywords: Iterable[str]) -> tuple[str, ...]:
-    """Return the reasons of a state in plain words; what has no words here is left as something that is not named.
+    """Return the reasons of a state in plain words; one that is none of ours is told of where it is more than a report.
 
-    >>> reasons_in_words(["media-empty-error", "none"])
-    ('out of labels',)
+    >>> reasons_in_words(["media-empty-error", "media-low-warning", "none", "spying-report", "belt-worn-error"])
+    ('out of labels', 'few labels left', 'something that it has no word of ours for')
     """
-    bare = [_without_grade(keyword) for keyword in keywords if keyword != "none"]
-    return tuple(dict.fromkeys(_REASONS.get(keyword, _REASONS["other"]) for keyword in bare))
+    known = {**_STOPS, **_GOES_ON}
+    heard = [one for one in keywords if one != "none" and (_without_grade(one) in known or not one.endswith("-report"))]
+    return tuple(dict.fromkeys(known.get(_without_grade(one), _UNNAMED) for one in heard))
+
+
+def what_stops(keywords: Iterable[str]) -> tuple[str, ...]:
+    """Return those reasons, in plain words, for which a printer waits until someone comes.
+
+    >>> what_stops(["media-low-warning", "cover-open"])
+    ('the cover is open',)
+    """
+    return tuple(dict.fromkeys(_STOPS[bare] for bare in map(_without_grade, keywords) if bare in _STOPS))
 
 
 def _without_grade(keyword: str) -> str:
