@@ -6,6 +6,7 @@ one is taken as an answer, no other address is followed, what was answered is ne
 
 from __future__ import annotations
 
+import errno
 import http.client
 import re
 import socket
@@ -181,4 +182,6 @@ def _in_words(trouble: Exception) -> str:
         return "nobody who listens at its address"
     if isinstance(trouble, socket.gaierror):
         return "no machine of that name"
+    if isinstance(trouble, OSError) and trouble.errno in (errno.EHOSTUNREACH, errno.ENETUNREACH):
+        return "no way from here to its address"
     return "no whole answer"
