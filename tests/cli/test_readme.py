@@ -10,7 +10,9 @@ README = Path(__file__).parents[2] / "README.md"
 
 
 def commands(text: str) -> list[list[str]]:
-    return [shlex.split(line, comments=True)[1:] for line in text.splitlines() if line.startswith("labelsvc ")]
+    return [
+        shlex.split(line, comments=True)[1:] for line in text.replace("\\\n", " ").splitlines() if line.startswith("labelsvc ")
+    ]
 
 
 def is_for_a_printer(words: list[str]) -> bool:
@@ -19,7 +21,7 @@ def is_for_a_printer(words: list[str]) -> bool:
 
 def test_readme_lines_when_run_in_order_on_an_empty_database_then_each_does_its_work(hand: Hand, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    text = README.read_text(encoding="utf-8").replace("\\\n", " ")
+    text = README.read_text(encoding="utf-8")
     lines = [words for words in commands(text) if not is_for_a_printer(words)]
     code = ""
     for words in lines:
