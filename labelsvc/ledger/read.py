@@ -412,10 +412,10 @@ def free_markers(connection: Connection, most: int) -> list[str]:
     return sorted(connection.execute(rows).scalars())
 
 
-def pieces_before(connection: Connection, name: str) -> list[LotState]:
-    """Return the last pieces of a product, newest first, at most 50, looked for among the last 20,000 lots."""
+def lots_before(connection: Connection, kind: str, name: str) -> list[LotState]:
+    """Return the last pieces, or packs, of a product, newest first, at most 50, looked for among the last 20,000 lots."""
     newest = select(func.max(lots.c.id)).scalar_subquery()
-    mine = and_(lots.c.id > newest - 20_000, lots.c.kind == "piece", lots.c.name == name)
+    mine = and_(lots.c.id > newest - 20_000, lots.c.kind == kind, lots.c.name == name)
     rows = connection.execute(select(lots.c.known).where(mine).order_by(lots.c.id.desc()).limit(50)).scalars()
     return [lot_from(known) for known in rows]
 

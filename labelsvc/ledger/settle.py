@@ -16,7 +16,7 @@ from labelsvc.facts import CARDS
 from labelsvc.ledger.among import among
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.derive import derive
-from labelsvc.ledger.derive.bench import Derived, Happening, watch_subject
+from labelsvc.ledger.derive.bench import Derived, Happening, lot_subject, watch_subject
 from labelsvc.ledger.effective import Standing, correction_subject, standing_in
 from labelsvc.ledger.projection import (
     effective_row,
@@ -105,6 +105,12 @@ def put_changed(connection: Connection, standing: Standing) -> tuple[Derived | N
 def put_correction(connection: Connection, seq: int, at: str, target: int) -> None:
     """Let a correction be found from the fact it corrects."""
     connection.execute(insert(timeline), {"subject": correction_subject(target), "at": at, "fact": seq, "state": None})
+
+
+def states_of(connection: Connection, fact: int) -> dict[str, LotState]:
+    """Return by code what was known of each lot after the fact, as it stands."""
+    rows = _rows_of(connection, fact)
+    return {code: lot_from(str(rows[lot_subject(code)])) for code in _lots_in(rows)}
 
 
 def _earlier_served(connection: Connection, subjects: Iterable[str], position: Position) -> list[Position]:

@@ -21,7 +21,7 @@ from labelsvc.ledger.asof import lot_from
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.effective import standing_in
 from labelsvc.ledger.state import LotState
-from labelsvc.operations.recording import Recorded, record_within, within_once
+from labelsvc.operations.recording import ENVELOPE, Recorded, record_within, within_once
 from labelsvc.units import grams_text, share_out
 
 
@@ -105,7 +105,7 @@ def begin(
 
 def _with_rests(connection: Connection, given: dict[str, Any]) -> dict[str, Any]:
     taken = [read.find(connection, one["piece"], f"from[{place}].piece").state for place, one in enumerate(given["from"])]
-    shares = _shares(taken, _packed(facts.read("pack", given)))
+    shares = _shares(taken, _packed(facts.read("pack", {name: value for name, value in given.items() if name not in ENVELOPE})))
     rests = [max(piece.milligrams - share, 0) for piece, share in zip(taken, shares, strict=True)]
     return {**given, "from": [_left(piece.code, rest) for piece, rest in zip(taken, rests, strict=True)]}
 
@@ -240,7 +240,7 @@ def _put_right(
     connection: Connection, session: Session, body: dict[str, Any], takes: Mapping[str, _Take], said: _Saying
 ) -> Recorded:
     """Correct the session; the rest that later sessions said of the same pieces is less by what this one takes."""
-    recorded = _correct(connection, session.fact, body, said)
+    recorded = _correct(connection, session.fact, body, said, is_at_bench=True)
     others = sorted({fact for later, _ in takes.values() for fact in later})
     also = replace(said, reason=f"{session.code}, packed at the same time, took more", confirmed=True)
     for fact in others:
@@ -258,10 +258,11 @@ def _rests_less(session: Session, less: Mapping[str, int]) -> list[dict[str, Any
     return list(rows)
 
 
-def _correct(connection: Connection, fact: int, body: dict[str, Any], said: _Saying) -> Recorded:
+def _correct(connection: Connection, fact: int, body: dict[str, Any], said: _Saying, *, is_at_bench: bool = False) -> Recorded:
     given = {"fact": fact, "instead": body, "reason": said.reason}
+    how: dict[str, Any] = {"now": said.now, "who": said.who, "confirmed": said.confirmed, "is_at_bench": is_at_bench}
     try:
-        return record_within(connection, "correct", given, now=said.now, who=said.who, confirmed=said.confirmed)
+        return record_within(connection, "correct", given, **how)
     except InputError as error:
         raise type(error)(error.field.removeprefix("instead."), error.expected, error.got, error.hint) from None
 

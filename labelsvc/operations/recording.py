@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -13,9 +12,8 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from labelsvc import facts
-from labelsvc.codes.lot_code import LETTERS, LotCode
-from labelsvc.errors import BlockedError, CodeError, ConfirmationNeeded, ConflictError, InputError
-from labelsvc.ledger.append import NewFact, append, canonical, give_out_codes, next_seq
+from labelsvc.errors import BlockedError, ConfirmationNeeded, ConflictError, InputError
+from labelsvc.ledger.append import NewFact, append, canonical, next_seq
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Derived, Happening
@@ -23,17 +21,18 @@ from labelsvc.ledger.derive.new_lots import new_lots
 from labelsvc.ledger.effective import Standing, kind_and_target, standing_in
 from labelsvc.ledger.once import answer_before, keep_answer
 from labelsvc.ledger.read import END_OF_TIME, last_before
-from labelsvc.ledger.settle import LaterIssue, put_changed, put_correction, put_new, work_out
+from labelsvc.ledger.settle import LaterIssue, put_changed, put_correction, put_new, states_of, work_out
 from labelsvc.ledger.state import Issue
 from labelsvc.operations.clock import also
 from labelsvc.operations.cross_contact import question
-from labelsvc.operations.doubts import doubts
+from labelsvc.operations.doubts import day_before_stringing, old_correction, old_day, unlike_weights
+from labelsvc.operations.handed_out import codes_for, codes_in, given_out
 from labelsvc.operations.when import bounds, happened, instant, is_bare_day
 from labelsvc.rules.finding import Finding
 from labelsvc.shape import Shape
 
-ENVELOPE = ("at", "who", "confirmed")  # beside a kind's own fields every fact may say when, by whom, and yes to questions
-_CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9 -]{8,}(?:/[0-9]+)?")
+# Beside a kind's own fields every fact may say when, by whom, yes to questions, and that someone is there to be asked.
+ENVELOPE = ("at", "who", "confirmed", "ask")
 
 
 @dataclass(frozen=True)
@@ -80,12 +79,12 @@ def record(
     Args:
         ledger: where.
         kind: one of ``facts.KINDS``.
-        given: the JSON object, with ``at``, ``who`` and ``confirmed`` beside the kind's own fields.
+        given: the JSON object, with ``at``, ``who``, ``confirmed`` and ``ask`` beside the kind's own fields.
         now: the present, with a time zone.
         who: who says so, where the object does not.
         confirmed: whether the person has said yes to what is unusual.
         is_at_bench: whether someone is there to be asked about what is only unlike the usual (``doubts``), and about allergens
-            left on tubs and machines; else the label of such packs waits for that decision.
+            left on tubs and machines; else the label of such packs waits for that decision. The object's ``ask`` says so too.
         once: a key under which it is recorded once however often it is sent; none if empty.
 
     Returns:
@@ -95,7 +94,7 @@ def record(
         InputError: a field that cannot be; ConfirmationNeeded: unusual, ask once; ConflictError, NotFoundError, BlockedError.
         StorageError: the database cannot be written now.
     """
-    facts.read(kind, _envelope(kind, given, who, confirmed)[3])  # what cannot be read need not wait for the only writer
+    facts.read(kind, _envelope(kind, given, who, confirmed).fields)  # what cannot be read need not wait for the only writer
     with ledger.writing() as connection:
         return within_once(
             connection,
@@ -181,26 +180,29 @@ def record_within(
 
     Args and raises: as of ``record``, with the writer's connection in the place of the ledger.
     """
-    at, by, yes, fields = _envelope(kind, given, who, confirmed)
+    said = _envelope(kind, given, who, confirmed)
+    yes, fields, is_at_bench = said.yes, said.fields, is_at_bench or said.ask
     body = facts.read(kind, fields)
     zone = zone_of(connection)
-    moment, day = _moment(connection, at, now, zone)
+    today = now.astimezone(zone).date()
+    moment, day = _moment(connection, said.at, now, zone)
     asked = question(connection, body, moment, is_at_bench=is_at_bench) if isinstance(body, facts.Pack) else []
     if asked and yes and is_at_bench:  # yes means that nothing is warned of: that answer stands in the fact
         fields = {**fields, "may_contain": []}
         body = facts.read(kind, fields)
-    new = NewFact(kind, moment, instant(now), by, fields, day)
+    new = NewFact(kind, moment, instant(now), said.who, fields, day)
     if isinstance(body, facts.Correct):
-        return _correct(connection, body, new, yes, now, zone)
-    today = now.astimezone(zone).date()
+        return _correct(connection, body, new, yes, now, zone, is_at_bench)
 
-    def unusual(derived: Derived) -> list[Issue]:
-        return [*asked, *(doubts(connection, kind, body, derived, day, today) if is_at_bench else ())]
+    def unusual(happening: Happening, derived: Derived) -> list[Issue]:
+        if not is_at_bench:
+            return asked
+        return [*asked, *old_day(kind, day, today), *unlike_weights(connection, happening, derived)]
 
     try:
         return _record_new(connection, body, new, yes, today, unusual)
     except InputError as error:
-        raise (error if at else also(error, connection, now)) from None
+        raise (error if said.at else also(error, connection, now)) from None
 
 
 def _moment(connection: Connection, at: str | None, now: dt.datetime, zone: ZoneInfo) -> tuple[str, dt.date]:
@@ -222,17 +224,31 @@ def sentence(issue: Issue) -> str:
     return InputError(issue.field, issue.expected, issue.got, issue.hint).message
 
 
-def _envelope(kind: str, given: object, who: str, confirmed: bool) -> tuple[str | None, str, bool, dict[str, Any]]:
+@dataclass(frozen=True)
+class _Said:
+    """What stands beside a kind's own fields, and these."""
+
+    at: str | None
+    who: str
+    yes: bool
+    ask: bool
+    fields: dict[str, Any]
+
+
+def _envelope(kind: str, given: object, who: str, confirmed: bool) -> _Said:
     if not isinstance(given, dict):
         raise InputError(kind, "one JSON object", repr(given))
-    at, by, yes = given.get("at"), given.get("who", who), given.get("confirmed", confirmed)
+    at, by = given.get("at"), given.get("who", who)
     if at is not None and not isinstance(at, str):
         raise InputError("at", "a day or time in quotes", repr(at))
     if not isinstance(by, str):
         raise InputError("who", "a name", repr(by))
-    if not isinstance(yes, bool):
-        raise InputError("confirmed", "true or false", repr(yes))
-    return at, by, yes or confirmed, {key: value for key, value in given.items() if key not in ENVELOPE}
+    flags = {name: given.get(name, False) for name in ("confirmed", "ask")}
+    for name, flag in flags.items():
+        if not isinstance(flag, bool):
+            raise InputError(name, "true or false", repr(flag))
+    fields = {key: value for key, value in given.items() if key not in ENVELOPE}
+    return _Said(at, by, flags["confirmed"] or confirmed, flags["ask"], fields)
 
 
 def _record_new(
@@ -241,30 +257,41 @@ def _record_new(
     new: NewFact,
     yes: bool,
     today: dt.date,
-    unusual: Callable[[Derived], Sequence[Issue]],
+    unusual: Callable[[Happening, Derived], Sequence[Issue]],
 ) -> Recorded:
     seq, previous = next_seq(connection)
-    codes = _codes_for(connection, new_lots(body), today)
+    codes = codes_for(connection, new_lots(body), today)
     happening = Happening(seq, new.kind, new.happened_at, new.day, body, codes, said=canonical(new.given))
-    derived, lookup = work_out(connection, happening, _codes_in(new.given))
-    issues = [*derived.issues, *_doubt_about_day(connection, body, derived), *unusual(derived)]
+    derived, lookup = work_out(connection, happening, codes_in(new.given))
+    issues = [*derived.issues, *day_before_stringing(connection, body, derived), *unusual(happening, derived)]
     answered = _answered(issues, yes)
     append(connection, _settled(new, codes, derived, answered), seq, previous)
     later = put_new(connection, happening, derived, lookup)
     _refuse_contradiction(later)
-    return Recorded(seq, _given_out(codes, derived), _notes(issues), tuple(later))
+    return Recorded(seq, given_out(codes, derived), _notes(issues), tuple(later))
 
 
-def _correct(connection: Connection, body: facts.Correct, new: NewFact, yes: bool, now: dt.datetime, zone: ZoneInfo) -> Recorded:
+def _correct(
+    connection: Connection, body: facts.Correct, new: NewFact, yes: bool, now: dt.datetime, zone: ZoneInfo, is_at_bench: bool
+) -> Recorded:
     kind, target = kind_and_target(connection, body.fact)
     if kind == "correct" and body.instead is not None:
         raise InputError("instead", f"null, or a correction of fact {target} itself", "another correction of a correction")
     seq, previous = next_seq(connection)
+    old = standing_in(connection, target).happening
     stands = None if body.instead is None else _instead(connection, body, kind, now, zone)
-    read_as = work_out(connection, stands, is_current=False)[0].read_as if stands else {}
+    derived = work_out(connection, stands, is_current=False)[0] if stands else None
+    asked: list[Issue] = []
+    if is_at_bench:
+        asked += old_day("correct", new.day, now.astimezone(zone).date())
+        asked += old_correction(old, stands, now.astimezone(zone).date())
+        if stands and derived:
+            asked += unlike_weights(connection, stands, derived, states_of(connection, target))
+    answered = _answered([*asked, *(derived.issues if derived else ())], yes)
     sealed = NewFact(
         "correct", new.happened_at, new.recorded_at, new.recorded_by, new.given, new.day,
-        codes=stands.codes if stands else (), read_as=read_as, confirmed=("yes",) if yes else (),
+        codes=stands.codes if stands else (), read_as=derived.read_as if derived else {},
+        confirmed=(answered or ("yes",)) if yes else (),
         stands={"at": stands.at, "day": stands.day.isoformat()} if stands else None,
     )  # fmt: skip
     append(connection, sealed, seq, previous)
@@ -273,7 +300,7 @@ def _correct(connection: Connection, body: facts.Correct, new: NewFact, yes: boo
     issues = derived.issues if derived else []
     _answered(issues, yes)
     _refuse_contradiction(later)
-    return Recorded(seq, _given_out(stands.codes, derived) if stands and derived else (), _notes(issues), tuple(later))
+    return Recorded(seq, given_out(stands.codes, derived) if stands and derived else (), _notes(issues), tuple(later))
 
 
 def _instead(connection: Connection, body: facts.Correct, kind: str, now: dt.datetime, zone: ZoneInfo) -> Happening:
@@ -286,24 +313,8 @@ def _instead(connection: Connection, body: facts.Correct, kind: str, now: dt.dat
         moment, day = (old.at, old.day) if at is None else _moment(connection, at, now, zone)
     except InputError as error:
         raise error.within("instead") from None
-    codes = _codes_for(connection, new_lots(shape), now.astimezone(zone).date(), kept=old.codes)
+    codes = codes_for(connection, new_lots(shape), now.astimezone(zone).date(), kept=old.codes)
     return Happening(body.fact, kind, moment, day, shape, codes)
-
-
-def _codes_for(connection: Connection, wanted: Sequence[str], today: dt.date, kept: Sequence[str] = ()) -> tuple[str, ...]:
-    """Return a code for each lot that a fact begins: its marker's, one it had before a correction, else a new one."""
-    free = [code for code in kept if code not in wanted]
-    codes: list[str] = []
-    for one in wanted:
-        if one not in LETTERS:
-            codes.append(one)
-            continue
-        fitting = next((code for code in free if LotCode.parse(code).kind == one), None)
-        if fitting is not None:
-            free.remove(fitting)
-        codes.append(fitting or "")
-    new = iter(give_out_codes(connection, [one for one, code in zip(wanted, codes, strict=True) if not code], today))
-    return tuple(code or str(next(new)) for code in codes)
 
 
 def _last_standing(standing: Standing) -> Happening:
@@ -313,19 +324,6 @@ def _last_standing(standing: Standing) -> Happening:
             f"Take back fact {standing.corrected_by} first (instead: null), or record it anew.",
         )  # fmt: skip
     return standing.happening
-
-
-def _doubt_about_day(connection: Connection, body: Shape, derived: Derived) -> list[Issue]:
-    """A weigh-in dated before the stringing may be a slip of the date: the string would count as meat."""
-    if not isinstance(body, facts.Weigh):
-        return []
-    piece = next(iter(derived.lots.values()))
-    now = AsOf(connection, END_OF_TIME).lot(piece.code)
-    if piece.phase == "hanging" or now is None or now.strung_on is None:
-        return []
-    return [
-        Issue("ask", "at", f"a time after {now.strung_on}, when {piece.code} was strung", f"a time when it was {piece.phase}")
-    ]
 
 
 def _answered(issues: Sequence[Issue], yes: bool) -> list[str]:
@@ -371,23 +369,3 @@ def _settled(new: NewFact, codes: Sequence[str], derived: Derived, answered: Seq
         new.kind, new.happened_at, new.recorded_at, new.recorded_by, new.given, new.day,
         codes=codes, read_as=derived.read_as, confirmed=answered,
     )  # fmt: skip
-
-
-def _given_out(codes: Sequence[str], derived: Derived) -> tuple[str, ...]:
-    """Return the codes given out, each pack lot's followed by those of its packs."""
-    found: list[str] = []
-    for code in codes:
-        lot = derived.lots.get(code)
-        found += [code, *(f"{code}/{number}" for number in range(1, (lot.units if lot else 0) + 1))]
-    return tuple(found)
-
-
-def _codes_in(given: object) -> list[str]:
-    """Return everything in a JSON value that reads as a lot code, to load those lots in one go."""
-    if isinstance(given, str):
-        try:
-            return [str(LotCode.parse(given))] if _CODE.fullmatch(given) else []
-        except CodeError:
-            return []
-    inner = given.values() if isinstance(given, Mapping) else given if isinstance(given, Sequence) else ()
-    return [code for value in inner for code in _codes_in(value)]

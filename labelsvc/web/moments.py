@@ -57,7 +57,8 @@ def moment(
         if slip.went_to and slip.said == digest(back.given):
             return _to(slip.went_to)
         try:
-            recorded = (act or recording(form.kind))(back.given, _is_answered(back))
+            # A copy: the yes counts for what was typed, whatever the act makes of it.
+            recorded = (act or recording(form.kind))(dict(back.given), _is_answered(back))
         except LabelsvcError as error:
             return _page(template, form, values, problem_of(error, back.places), context, back), status_of(error)
         tell(recorded)

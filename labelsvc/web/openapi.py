@@ -20,6 +20,11 @@ _ENVELOPE: Schema = {
     "at": {"type": "string", "description": "A day or time; now if left out.", "examples": ["2026-03-02", "2026-03-02T08:15"]},
     "who": {"type": "string", "description": "Who says so."},
     "confirmed": {"type": "boolean", "description": "Yes to what is unusual but possible.", "default": False},
+    "ask": {
+        "type": "boolean",
+        "description": "Someone is there to be asked about a day long gone or a weight unlike the product's others.",
+        "default": False,
+    },
 }
 # The request that reads its three forms itself.
 _GS1: Schema = {

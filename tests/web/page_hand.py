@@ -51,6 +51,10 @@ class Hand:
             self.client.post(path, data={"csrf": csrf if token is None else token, **named}, follow_redirects=follow)
         )
 
+    def yes(self, page, path, /, **fields):
+        """Send the same form once more with yes to what the page asked."""
+        return self.post(path, confirmed="yes", asked=re.search(r'name="asked" value="([0-9a-f]+)"', page.text)[1], **fields)
+
     def _page(self, answer):
         where = answer.request.full_path.rstrip("?") if answer.request else ""
         return Page(answer.status_code, answer.headers.get("Location", where), answer.get_data(as_text=True), answer.headers)

@@ -376,6 +376,18 @@ def test_a_fact_when_put_right_then_both_stay_and_the_weight_is_worked_out_anew(
     assert bench.shop.state(piece).milligrams == 860_000
 
 
+def test_a_fact_when_put_right_to_a_day_long_gone_then_it_is_asked_once_and_the_answer_stays(bench):
+    piece = bench.shop.hanging_piece()
+    bench.shop.weigh(piece, "800 g", at="2026-05-20")
+    given = dict(piece=piece, weight="800 g", reason="wrong day", at="2026-05-02")
+    page = bench.post(f"/fact/{bench.shop.last.fact}", **given)
+    assert "Is that right? Expected a day of the last 14 days; got 2026-05-02, 23 days ago." in page.beside("at")
+    assert 'value="wrong day"' in page.text
+    bench.yes(page, f"/fact/{bench.shop.last.fact}", **given)
+    answered = bench.shop.fact_body(bench.shop.facts())["confirmed"]
+    assert answered == ["instead.at: expected a day of the last 14 days, got 2026-05-02, 23 days ago"]
+
+
 def test_a_fact_when_put_right_without_a_reason_then_it_is_asked_beside_it(bench):
     piece = bench.shop.hanging_piece()
     bench.shop.weigh(piece, "800 g", at="2026-05-01")
@@ -397,7 +409,9 @@ def test_a_fact_when_taken_back_then_it_never_happened(bench):
     piece = bench.shop.hanging_piece()
     bench.shop.weigh(piece, "800 g", at="2026-05-01")
     fact = bench.shop.last.fact
-    assert "is taken back" in bench.post(f"/fact/{fact}/take-back?code={piece}", reason="wrong piece").words
+    page = bench.post(f"/fact/{fact}/take-back?code={piece}", reason="wrong piece")
+    assert f"Is that right? Expected a fact of the last 14 days; got fact {fact} of 2026-05-01, 24 days ago." in page.words
+    assert "is taken back" in bench.yes(page, f"/fact/{fact}/take-back?code={piece}", reason="wrong piece").words
     assert bench.shop.state(piece).milligrams == 980_000
     assert bench.get(f"/fact/{fact}").status == 409
     bench.shop.release(piece, at="2026-05-20")

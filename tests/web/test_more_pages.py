@@ -172,6 +172,14 @@ def test_an_incident_when_nothing_was_there_then_it_says_so(bench):
     assert "Nothing was there in that time" in happened(bench, place="cellar").words
 
 
+def test_an_incident_when_long_ago_then_it_is_asked_once_and_recorded(bench):
+    piece = bench.shop.hanging_piece()
+    given = dict(kind="Fall", words="from the rail", lots=piece, at="2026-05-02")
+    page = bench.post("/incident?by=lots", **given)
+    assert "Is that right? Expected a day of the last 14 days; got 2026-05-02, 23 days ago." in page.beside("at")
+    assert "The incident is recorded." in bench.yes(page, "/incident?by=lots", **given).words
+
+
 def test_an_incident_when_no_time_is_given_then_it_stands_beside_it(bench):
     page = happened(bench, from_="")
     assert page.status == 400
