@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from labelsvc.errors import InputError
 from labelsvc.labels.shelf import Shelf
 
 DATABASE = "labelsvc.db"  # a file in the folder one works in, until a URL says otherwise
@@ -29,6 +30,18 @@ def layouts() -> Shelf:
 def idle_minutes() -> str:
     """Return how many minutes a bench may be left alone: LABELSVC_IDLE_MINUTES, else 30, a meal's length (common practice)."""
     return os.environ.get("LABELSVC_IDLE_MINUTES", "30")
+
+
+def keep_months() -> int | None:
+    """Return how many months what is personal of buyers is kept after the last time: LABELSVC_KEEP_MONTHS; None if not said.
+
+    Raises:
+        InputError: no whole number of months.
+    """
+    said = os.environ.get("LABELSVC_KEEP_MONTHS", "")
+    if said and not (said.isascii() and said.isdigit() and len(said) <= 4):
+        raise InputError("LABELSVC_KEEP_MONTHS", "a whole number of months", said)
+    return int(said) if said else None
 
 
 def proxy() -> str:

@@ -63,6 +63,8 @@ _MODULES = {
     "compute": "computing",
     "person": "people",
     "token": "people",
+    "personal": "personal",
+    "erase": "personal",
     "verify": "keeping",
     "head": "keeping",
     "backup": "keeping",

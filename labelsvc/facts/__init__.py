@@ -108,6 +108,7 @@ KINDS: dict[str, type[Shape]] = {
 __all__ = [
     "CARDS",
     "KINDS",
+    "PERSONAL",
     "RESIDUES",
     "AnswerComplaint",
     "CaseStep",
@@ -164,6 +165,15 @@ __all__ = [
     "shape_of",
     "trichinella_status",
 ]
+# What of a fact is personal, the name it is kept under first: sealed as a key only, the text can be erased.
+PERSONAL: dict[str, tuple[str, ...]] = {
+    "customer": ("name", "address", "contact"),
+    "sell": ("customer",),
+    "give": ("to",),
+    "return": ("from",),
+    "tell": ("customer", "answer"),
+    "complaint": ("contact", "text"),
+}
 # A card says what a thing is, until a later fact of the same name says otherwise.
 CARDS = ("workshop", "supplier", "customer", "ingredient", "product", "recipe", "figure")
 

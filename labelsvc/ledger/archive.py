@@ -1,8 +1,9 @@
 """The whole ledger as lines of JSON, out and in again: an open form that needs neither of the two databases.
 
 One object a line, UTF-8. A fact is ``{seq, kind, version, happened_at, recorded_at, recorded_by, body, previous_hash, hash}``
-with its body as JSON; its hash is over the canonical text of it (``append.seal``), so that the lines prove themselves. What is
-neither fact nor derived (people, keys of requests ...) follows as ``{table, row}``; bytes stand as ``{"base64": text}``.
+with its body as JSON; its hash is over the canonical text of it (``append.seal``), so that the lines prove themselves. The texts
+whose keys were first sealed with a fact go along in its line as ``personal`` (``ledger/personal.py``). What else is neither fact
+nor derived (people, keys of requests ...) follows as ``{table, row}``; bytes stand as ``{"base64": text}``.
 Projections are left out: they are derived anew.
 """
 
@@ -20,19 +21,26 @@ from labelsvc import facts as vocabulary
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import ConflictError, InputError, LedgerIntegrityError
 from labelsvc.ledger.append import GENESIS, canonical, seal
+from labelsvc.ledger.personal import COLUMNS, check_row, texts_in_order
 from labelsvc.ledger.read import facts_in_order
 from labelsvc.ledger.replay import number_on, rebuild
-from labelsvc.ledger.tables import PROJECTIONS, counters, facts, metadata
+from labelsvc.ledger.tables import PROJECTIONS, counters, facts, metadata, personal
 
 _FIELDS = tuple(column.name for column in facts.columns)
 _AT_ONCE = 1000
-BESIDE = tuple(table for table in metadata.sorted_tables if table is not facts and table not in PROJECTIONS)
+BESIDE = tuple(table for table in metadata.sorted_tables if table not in (facts, personal, *PROJECTIONS))
 
 
 def fact_lines(connection: Connection) -> Iterator[str]:
-    """Yield every fact as it was sealed, corrections among them."""
+    """Yield every fact as it was sealed, corrections among them, with what is personal in it."""
+    beside = texts_in_order(connection)
+    kept = next(beside, None)
     for row in facts_in_order(connection):
-        yield canonical({**row._mapping, "body": json.loads(row.body)})
+        texts = []
+        while kept is not None and kept.fact <= row.seq:
+            texts.append(dict(kept._mapping))
+            kept = next(beside, None)
+        yield canonical({**row._mapping, "body": json.loads(row.body), **({"personal": texts} if texts else {})})
 
 
 def all_lines(connection: Connection) -> Iterator[str]:
@@ -54,6 +62,7 @@ def check(lines: Iterable[str]) -> tuple[int, str]:
         LedgerIntegrityError: names the first fact that does not hold.
     """
     count, previous = 0, GENESIS
+    first: dict[str, int] = {}
     for number, line in enumerate(lines, start=1):
         one = _read(line, number)
         if "table" in one:
@@ -66,6 +75,7 @@ def check(lines: Iterable[str]) -> tuple[int, str]:
             raise LedgerIntegrityError(
                 f"line {number}: fact {one['seq']} was changed after it was sealed: its contents do not fit its hash"
             )
+        _check_personal(one, first, number)
         count, previous = count + 1, one["hash"]
     return count, previous
 
@@ -89,9 +99,13 @@ def load(connection: Connection, lines: Iterable[str]) -> int:
     read = (_read(line, number) for number, line in enumerate(lines, start=1))
     last: dict[str, int] = {}
     for some in _in_parts(read):
-        rows = [{**one, "body": canonical(one["body"])} for one in some if "table" not in one]
+        sealed = [one for one in some if "table" not in one]
+        rows = [{**{name: one[name] for name in _FIELDS}, "body": canonical(one["body"])} for one in sealed]
         if rows:
             connection.execute(insert(facts), rows)
+        texts = [row for one in sealed for row in one.get("personal", ())]
+        if texts:
+            connection.execute(insert(personal), texts)
         for row in rows:
             _count_codes(json.loads(row["body"]), last)
         for one in some:
@@ -122,11 +136,19 @@ def _read(line: str, number: int) -> dict[str, Any]:
     if isinstance(one, dict) and set(one) == {"table", "row"} and isinstance(one["row"], dict):
         _table(one["table"])
         return one
-    if not isinstance(one, dict) or set(one) != set(_FIELDS):
+    if not isinstance(one, dict) or set(one) - {"personal"} != set(_FIELDS):
         raise InputError(f"line {number}", expected, line.strip()[:60])
     if not isinstance(one["seq"], int) or one["kind"] not in vocabulary.KINDS or not isinstance(one["body"], dict):
         raise InputError(f"line {number}", expected, line.strip()[:60], "Perhaps a newer version of the program wrote it.")
     return one
+
+
+def _check_personal(one: dict[str, Any], first: dict[str, int], number: int) -> None:
+    """Check the texts of a fact's line: each must fit its key, or have been erased."""
+    for row in one.get("personal", ()):
+        if not isinstance(row, dict) or set(row) != set(COLUMNS) or row["fact"] != one["seq"]:
+            raise InputError(f"line {number}", "personal texts as export facts writes them", repr(row)[:60])
+        check_row(row, first.setdefault(row["whose"], row["fact"]))
 
 
 def _table(name: object) -> Table:

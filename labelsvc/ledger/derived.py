@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import json
-
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection
 
 from labelsvc.ledger.derive.bench import Derived, Happening
-from labelsvc.ledger.effective import happening_of
+from labelsvc.ledger.effective import as_sealed
 from labelsvc.ledger.settle import work_out
-from labelsvc.ledger.tables import facts
 
 
 def as_first_said(connection: Connection, seq: int) -> tuple[Happening, Derived]:
@@ -18,6 +15,5 @@ def as_first_said(connection: Connection, seq: int) -> tuple[Happening, Derived]
     Raises:
         InputError: it does not fit what is recorded by now.
     """
-    row = connection.execute(select(facts).where(facts.c.seq == seq)).one()
-    happening = happening_of(row.seq, row.kind, row.happened_at, json.loads(row.body))
+    happening = as_sealed(connection, seq)
     return happening, work_out(connection, happening, is_current=False)[0]

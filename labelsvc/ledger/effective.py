@@ -6,7 +6,7 @@ import datetime as dt
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast
 
 from sqlalchemy import Connection, Row, select
 
@@ -15,6 +15,7 @@ from labelsvc.errors import NotFoundError
 from labelsvc.ledger.among import among
 from labelsvc.ledger.append import canonical
 from labelsvc.ledger.derive.bench import Happening
+from labelsvc.ledger.personal import put_together
 from labelsvc.ledger.tables import facts, timeline
 
 _AT_ONCE = 500  # facts read in one go
@@ -36,7 +37,17 @@ class _Correction(NamedTuple):
     body: dict[str, Any]
 
 
-def standing(original: Row[Any], corrections: Iterable[Row[Any]], voided: frozenset[int] = frozenset()) -> Standing:
+class _Stored(NamedTuple):
+    """A fact as it stands, its body as it was sealed: with keys where something is personal; None where it was taken back."""
+
+    seq: int
+    kind: str
+    at: str
+    body: dict[str, Any] | None
+    corrected_by: int | None = None
+
+
+def _stored(original: Row[Any], corrections: Iterable[Row[Any]], voided: frozenset[int]) -> _Stored:
     """Return how one fact stands.
 
     Args:
@@ -46,14 +57,30 @@ def standing(original: Row[Any], corrections: Iterable[Row[Any]], voided: frozen
     """
     last = _standing_correction(corrections, voided)
     if last is None:
-        return Standing(original.seq, happening_of(original.seq, original.kind, original.happened_at, json.loads(original.body)))
+        return _Stored(original.seq, original.kind, original.happened_at, json.loads(original.body))
     if last.body["given"]["instead"] is None:
-        return Standing(original.seq, None, last.seq)
+        return _Stored(original.seq, original.kind, original.happened_at, None, last.seq)
     body = {**last.body, "given": last.body["given"]["instead"], "day": last.body["stands"]["day"]}
-    return Standing(original.seq, happening_of(original.seq, original.kind, last.body["stands"]["at"], body), last.seq)
+    return _Stored(original.seq, original.kind, last.body["stands"]["at"], body, last.seq)
 
 
-def happening_of(seq: int, kind: str, at: str, body: dict[str, Any]) -> Happening:
+def _read(connection: Connection, several: Iterable[_Stored]) -> Iterator[Standing]:
+    """Yield how facts stand, read, with what is personal in its place again."""
+    stored = list(several)
+    givens = iter(put_together(connection, [one.body["given"] for one in stored if one.body is not None]))
+    for one in stored:
+        body = None if one.body is None else {**one.body, "given": next(givens)}
+        happening = None if body is None else _happening_of(one.seq, one.kind, one.at, body)
+        yield Standing(one.seq, happening, one.corrected_by)
+
+
+def as_sealed(connection: Connection, seq: int) -> Happening:
+    """Return a fact as it was first said, before any correction."""
+    original = connection.execute(select(facts).where(facts.c.seq == seq)).one()
+    return cast(Happening, next(_read(connection, [_stored(original, (), frozenset())])).happening)
+
+
+def _happening_of(seq: int, kind: str, at: str, body: dict[str, Any]) -> Happening:
     """Return the happening that a stored body describes."""
     given = {key: value for key, value in body["given"].items() if key not in ("at", "who", "confirmed")}
     return Happening(
@@ -78,7 +105,8 @@ def standing_in(connection: Connection, seq: int) -> Standing:
         one = wanted.pop()
         named[one] = [row.seq for row in _corrections(connection, one)]
         wanted += named[one]
-    return standing(original, corrections, frozenset(row.seq for row in corrections if _is_voided(row.seq, named)))
+    voided = frozenset(row.seq for row in corrections if _is_voided(row.seq, named))
+    return next(_read(connection, [_stored(original, corrections, voided)]))
 
 
 def all_standing(connection: Connection) -> Iterator[Standing]:
@@ -100,7 +128,7 @@ def all_standing(connection: Connection) -> Iterator[Standing]:
     for start in range(0, len(turns), _AT_ONCE):
         numbers = [seq for _, _, seq in turns[start : start + _AT_ONCE]]
         rows = {row.seq: row for row in connection.execute(select(facts).where(among(facts.c.seq, numbers)))}
-        yield from (standing(rows[seq], corrections.get(seq, ()), voided) for seq in numbers)
+        yield from _read(connection, [_stored(rows[seq], corrections.get(seq, ()), voided) for seq in numbers])
 
 
 def _turn(row: Any, last: _Correction | None) -> tuple[bool, str, int]:

@@ -66,5 +66,7 @@ def _identity(file: Path | None) -> tuple[int, int] | None:
 
 
 def _begin(connection: Connection) -> None:
+    if connection.get_execution_options().get("labelsvc_bare"):
+        return  # what packs the file must not stand in a transaction
     writes = connection.get_execution_options().get("labelsvc_writes")
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")

@@ -231,4 +231,20 @@ attachments = Table(
     Column("erased_on", _Text),
 )
 
+# What is personal in the facts, by the key that stands in its place there. Erased, it leaves the day and no text.
+personal = Table(
+    "personal",
+    metadata,
+    Column("key", _Text, primary_key=True),
+    Column("fact", BigInteger, nullable=False),
+    Column("whose", _Text, nullable=False),
+    Column("text", _Text, nullable=False),
+    Column("salt", _Text),  # NULL once it is erased
+    Column("erased_on", _Text),
+    Column("erased_by", _Text),
+    Column("erased_why", _Text),
+)
+Index("ix_personal_whose", personal.c.whose)
+Index("ix_personal_fact", personal.c.fact)
+
 PROJECTIONS = (aliases, contacts, links, postings, timeline, effective, lots)  # in an order that they can be emptied in

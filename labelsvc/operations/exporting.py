@@ -8,6 +8,7 @@ from typing import Any
 
 from labelsvc.exchange.spreadsheet import Sheet
 from labelsvc.ledger import read
+from labelsvc.ledger.archive import fact_lines
 from labelsvc.ledger.database import Ledger
 from labelsvc.units import grams_text
 
@@ -23,7 +24,8 @@ def rows_of(ledger: Ledger, what: str) -> Iterator[Any]:
 
     Args:
         ledger: where.
-        what: ``postings`` and ``contacts`` (the effective ones), ``sales``, or ``facts`` as they were sealed.
+        what: ``postings`` and ``contacts`` (the effective ones), ``sales``, or ``facts`` as they were sealed, with what is
+            personal in them beside.
     """
     with ledger.reading() as connection:
         if what == "postings":
@@ -31,8 +33,7 @@ def rows_of(ledger: Ledger, what: str) -> Iterator[Any]:
         elif what == "contacts":
             yield from (tuple(row) for row in read.contacts_in_order(connection))
         elif what == "facts":
-            for row in read.facts_in_order(connection):
-                yield {**row._mapping, "body": json.loads(row.body)}
+            yield from (json.loads(line) for line in fact_lines(connection))
         else:
             for row in read.handed_over(connection, None):
                 yield _sale(row)

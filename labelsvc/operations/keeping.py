@@ -11,6 +11,7 @@ from labelsvc.errors import InputError, LedgerIntegrityError
 from labelsvc.ledger import backup as copies
 from labelsvc.ledger.database import Ledger
 from labelsvc.ledger.deep import verify_deep
+from labelsvc.ledger.personal import verify_personal
 from labelsvc.ledger.replay import rebuild as derive_anew
 from labelsvc.ledger.verify import verify_chain, verify_guards, verify_head, verify_projection
 from labelsvc.operations.clock import behind
@@ -61,6 +62,7 @@ def verify(ledger: Ledger, *, deep: bool = False, head: Head | None = None) -> t
     """
     with ledger.reading() as connection:
         found = verify_chain(connection)
+        verify_personal(connection)
         if head is not None:
             verify_head(connection, head.facts, head.hash)
         verify_guards(connection)
@@ -92,6 +94,7 @@ def start_up(ledger: Ledger, now: dt.datetime) -> list[str]:
     """
     with ledger.reading() as connection:
         count, _ = verify_chain(connection)
+        verify_personal(connection)
         verify_guards(connection)
         found = [f"{count} facts hold.", *filter(None, [behind(connection, now)])]
     try:

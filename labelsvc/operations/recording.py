@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -20,6 +20,7 @@ from labelsvc.ledger.derive.bench import THE_WORKSHOP, Derived, Happening
 from labelsvc.ledger.derive.new_lots import new_lots
 from labelsvc.ledger.effective import Standing, kind_and_target, standing_in
 from labelsvc.ledger.once import answer_before, keep_answer
+from labelsvc.ledger.personal import put_apart
 from labelsvc.ledger.read import END_OF_TIME, last_before
 from labelsvc.ledger.settle import LaterIssue, put_changed, put_correction, put_new, states_of, work_out
 from labelsvc.ledger.state import Issue
@@ -265,7 +266,8 @@ def _record_new(
     derived, lookup = work_out(connection, happening, codes_in(new.given))
     issues = [*derived.issues, *day_before_stringing(connection, body, derived), *unusual(happening, derived)]
     answered = _answered(issues, yes)
-    append(connection, _settled(new, codes, derived, answered), seq, previous)
+    given = put_apart(connection, new.kind, new.given, seq)
+    append(connection, replace(new, given=given, codes=codes, read_as=derived.read_as, confirmed=answered), seq, previous)
     later = put_new(connection, happening, derived, lookup)
     _refuse_contradiction(later)
     return Recorded(seq, given_out(codes, derived), _notes(issues), tuple(later))
@@ -288,12 +290,15 @@ def _correct(
         if stands and derived:
             asked += unlike_weights(connection, stands, derived, states_of(connection, target))
     answered = _answered([*asked, *(derived.issues if derived else ())], yes)
-    sealed = NewFact(
-        "correct", new.happened_at, new.recorded_at, new.recorded_by, new.given, new.day,
-        codes=stands.codes if stands else (), read_as=derived.read_as if derived else {},
+    instead = None if body.instead is None else put_apart(connection, kind, body.instead, seq)
+    sealed = replace(
+        new,
+        given={**new.given, "instead": instead},
+        codes=stands.codes if stands else (),
+        read_as=derived.read_as if derived else {},
         confirmed=(answered or ("yes",)) if yes else (),
         stands={"at": stands.at, "day": stands.day.isoformat()} if stands else None,
-    )  # fmt: skip
+    )
     append(connection, sealed, seq, previous)
     put_correction(connection, seq, new.happened_at, body.fact)
     derived, later = put_changed(connection, standing_in(connection, target))
@@ -362,10 +367,3 @@ def _refuse_contradiction(later: Sequence[LaterIssue]) -> None:
 
 def _notes(issues: Sequence[Issue]) -> tuple[Issue, ...]:
     return tuple(issue for issue in issues if issue.level == "note")
-
-
-def _settled(new: NewFact, codes: Sequence[str], derived: Derived, answered: Sequence[str]) -> NewFact:
-    return NewFact(
-        new.kind, new.happened_at, new.recorded_at, new.recorded_by, new.given, new.day,
-        codes=codes, read_as=derived.read_as, confirmed=answered,
-    )  # fmt: skip

@@ -114,6 +114,7 @@ MORE: tuple[tuple[str, dict[str, Any], str, str], ...] = (
     ("watching.clean", {}, "Cleaned", "Slicer, tub or table; allergen-clean or not."),
     ("lawbook.product_class", {}, "Class of the law", "Plain questions that say which class a product falls in."),
     ("lawbook.rules", {}, "Rules", "The limits of the law in force, how each is known, and your own figures."),
+    ("personal.overview", {}, "Personal data", "What is kept of buyers, how long the law asks for it, and erasing it."),
     ("layouts.shelf", {}, "Label layouts", "Every label as it looks; copy one, change a number, see what comes of it."),
     ("markers.reserve", {}, "Printed ahead", "Blank markers and hanging tags whose codes wait for their pieces."),
     ("lots.hold", {}, "Hold", "Nothing of it is packed, sold or given away until someone decides."),

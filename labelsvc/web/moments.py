@@ -11,6 +11,7 @@ from flask import flash, render_template, request
 from werkzeug.wrappers import Response
 
 from labelsvc.errors import InputError, LabelsvcError
+from labelsvc.ledger.personal import is_erased
 from labelsvc.operations import looking
 from labelsvc.operations.recording import Recorded, record, sentence
 from labelsvc.web import station
@@ -96,8 +97,8 @@ def tell(recorded: Recorded) -> None:
 
 
 def names(kind: str) -> list[str]:
-    """Return the names of the cards of a kind."""
-    return [str(card["name"]) for card in looking.cards(station.ledger(), kind)]
+    """Return the names of the cards of a kind, those left out that were erased: nothing is sold to them any more."""
+    return [name for name in (str(card["name"]) for card in looking.cards(station.ledger(), kind)) if not is_erased(name)]
 
 
 def card_named(kind: str, name: str) -> dict[str, Any]:

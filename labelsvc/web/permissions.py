@@ -110,7 +110,7 @@ PAGES: Mapping[str, Page] = {
     # the responsible person
     "hanging.release": _records("release"),
     "lots.lift": _records("lift"),
-    **dict.fromkeys(("incidents.decide", "photos.erase"), Page(RESPONSIBLE)),
+    **dict.fromkeys(("incidents.decide", "photos.erase", "personal.overview", "personal.erase"), Page(RESPONSIBLE)),
     "lawbook.figure": _records("figure"),
     "cases.new": _records("open_case"),
     "cases.step": _records("case_step"),

@@ -158,5 +158,6 @@ def _beside(reach: str, asked: dict[str, str], chosen: str, *, step: int) -> dic
 
 
 def _sought(asked: dict[str, str], reach: str) -> str:
-    """What was searched, in words that a case keeps."""
-    return ", ".join([*(f"{LABELS[name].lower()} {value}" for name, value in asked.items() if value), f"reach {reach}"])
+    """What was searched, in words that a case keeps for good: a customer's name must be able to go."""
+    said = {name: "a certain one" if name == "customer" else value for name, value in asked.items() if value}
+    return ", ".join([*(f"{LABELS[name].lower()} {value}" for name, value in said.items()), f"reach {reach}"])

@@ -8,6 +8,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
+from labelsvc.ledger import archive
 from labelsvc.ledger.database import HEAD, open_ledger
 from labelsvc.ledger.migrations.run import configured
 from labelsvc.ledger.tables import metadata
@@ -57,12 +58,17 @@ def test_triggers_are_there_after_all_migrations(file_shop, kind):
         assert set(connection.execute(text(query)).scalars()) == expected
 
 
-def test_same_facts_in_two_databases_give_the_same_head(shop):
+def test_same_facts_in_two_databases_give_the_same_head(file_shop):
     other = build.new_shop()
-    for one in (other, shop):
-        one.packed("350 g", "340 g")
-    assert verified(other) == verified(shop)
-    assert other.dump() == shop.dump()
+    with file_shop.ledger.reading() as source, other.ledger.writing() as target:
+        clear = "DROP TRIGGER facts_no_delete", "DELETE FROM facts", "DELETE FROM personal"
+        for statement in clear:
+            target.execute(text(statement))
+        archive.load(target, archive.fact_lines(source))
+    for one in (other, file_shop):
+        one.packed("350 g", "340 g")  # names no buyer: what is personal is sealed with chance in it
+    assert verified(other) == verified(file_shop)
+    assert other.dump() == file_shop.dump()
     other.ledger.close()
 
 

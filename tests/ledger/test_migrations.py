@@ -9,13 +9,15 @@ from sqlalchemy import MetaData, insert, select
 from labelsvc.ledger import tables
 from labelsvc.ledger.database import Ledger, open_ledger
 from labelsvc.ledger.migrations.run import configured
-from labelsvc.operations import keeping
+from labelsvc.operations import keeping, recording
 
 SHAPES = [one.revision for one in reversed(list(ScriptDirectory.from_config(configured()).walk_revisions()))]
 
 
 @pytest.mark.parametrize("shape", SHAPES)
-def test_ledger_of_an_earlier_shape_when_opened_then_nothing_is_lost_and_it_is_still_guarded(empty_url, shape):
+def test_ledger_of_an_earlier_shape_when_opened_then_nothing_is_lost_and_it_is_still_guarded(empty_url, shape, monkeypatch):
+    if shape < "0009":  # buyers' names were sealed with the facts then
+        monkeypatch.setattr(recording, "put_apart", lambda _connection, _kind, given, _seq: dict(given))
     today = build.new_shop()
     today.sell(today.packed("350 g", "340 g")[1], at="2026-05-22")
     earlier = Ledger(empty_url)

@@ -41,7 +41,8 @@ POST packer: lots.print_anew labels.again labels.void
 GET POST responsible: photos.erase hanging.release lots.lift incidents.decide lawbook.figure
 GET POST responsible: cases.new cases.step cases.publish cases.unpublish cases.close
 GET POST responsible: staff.add staff.change accounts.password accounts.tokens
-GET responsible: accounts.signed_in
+GET responsible: accounts.signed_in personal.overview
+GET POST responsible: personal.erase
 POST responsible: complaints.taken staff.badge staff.no_pin accounts.end accounts.end_token
 
 GET POST by_kind: cards.card api.record
