@@ -5,10 +5,10 @@ from __future__ import annotations
 import hashlib
 import re
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, delete, insert, select
 
 from labelsvc.errors import ConflictError, InputError
-from labelsvc.ledger.tables import requests
+from labelsvc.ledger.tables import facts, requests
 
 _KEY = re.compile(r"[ -~]{1,200}")
 
@@ -42,6 +42,12 @@ def keep_answer(connection: Connection, key: str, asked: str, fact: int, answer:
     """Keep what was answered, in the transaction that recorded it."""
     row = {"key": key, "digest": _digest(asked), "fact": fact, "answer": answer}
     connection.execute(insert(requests).values(**row))
+
+
+def forget_before(connection: Connection, instant: str) -> int:
+    """Forget the keys of facts that were recorded before an instant, and return how many there were."""
+    old = select(facts.c.seq).where(facts.c.recorded_at < instant)
+    return connection.execute(delete(requests).where(requests.c.fact.in_(old))).rowcount
 
 
 def _digest(asked: str) -> str:

@@ -11,11 +11,14 @@ from labelsvc.errors import InputError, LedgerIntegrityError
 from labelsvc.ledger import backup as copies
 from labelsvc.ledger.database import Ledger
 from labelsvc.ledger.deep import verify_deep
+from labelsvc.ledger.once import forget_before
 from labelsvc.ledger.personal import verify_personal
 from labelsvc.ledger.replay import rebuild as derive_anew
 from labelsvc.ledger.verify import verify_chain, verify_guards, verify_head, verify_projection
 from labelsvc.operations.clock import behind
+from labelsvc.operations.when import instant
 
+KEYS_LAST_DAYS = 30  # a program that was cut off sends again within minutes, a till after a holiday; common practice, no source
 _HEAD = re.compile(r"labelsvc head (?P<at>\S+) facts=(?P<facts>[0-9]{1,15}) sha256=(?P<hash>[0-9a-f]{64})")
 
 
@@ -92,6 +95,7 @@ def start_up(ledger: Ledger, now: dt.datetime) -> list[str]:
     Raises:
         LedgerIntegrityError: a fact is wrong; nothing is changed then.
     """
+    forget_old_keys(ledger, now)
     with ledger.reading() as connection:
         count, _ = verify_chain(connection)
         verify_personal(connection)
@@ -106,6 +110,12 @@ def start_up(ledger: Ledger, now: dt.datetime) -> list[str]:
             f"What was derived from them was wrong ({error.message.removesuffix(': run rebuild')}): it was derived anew."
         )
     return found
+
+
+def forget_old_keys(ledger: Ledger, now: dt.datetime) -> int:
+    """Forget the keys of requests that nobody will send again, and return how many there were: after ``KEYS_LAST_DAYS``."""
+    with ledger.writing() as connection:
+        return forget_before(connection, instant(now - dt.timedelta(days=KEYS_LAST_DAYS)))
 
 
 def rebuild(ledger: Ledger) -> int:
@@ -133,6 +143,7 @@ def backup_of_the_day(ledger: Ledger, folder: Path, now: dt.datetime) -> Path | 
     file = folder / f"labelsvc-{now.astimezone(dt.UTC):%Y-%m-%d}.backup"
     if file.exists():
         return None
+    forget_old_keys(ledger, now)
     copies.write_copy(ledger, file)
     return file
 

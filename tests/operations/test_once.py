@@ -1,5 +1,6 @@
 """A retry is safe: under its key a request is recorded once, on each door, whatever was lost on the way back."""
 
+import datetime as dt
 import json
 
 import build
@@ -8,7 +9,7 @@ from by_hand import Hand
 
 from labelsvc.errors import ConfirmationNeeded, ConflictError, InputError
 from labelsvc.ledger.database import open_ledger
-from labelsvc.operations import packing
+from labelsvc.operations import keeping, packing
 from labelsvc.operations.recording import record, record_all
 
 GOODS = build.body("receive")
@@ -99,3 +100,10 @@ def test_command_when_typed_again_with_its_key_then_the_same_answer(file_shop):
     by_json = [hand("record", "receive", "--once", "j", given=json.dumps(GOODS)) for _ in range(2)]
     assert by_json[0] == by_json[1]
     assert file_shop.facts() == 12
+
+
+@pytest.mark.parametrize(("days", "is_forgotten"), [(30, False), (31, True)])  # after 30 days, as the README says
+def test_key_when_its_time_is_over_then_it_is_forgotten_and_the_fact_stays(shop, days, is_forgotten):
+    received(shop, "k1")
+    assert keeping.forget_old_keys(shop.ledger, build.NOW + dt.timedelta(days=days)) == is_forgotten
+    assert shop.facts() == 11
