@@ -6,6 +6,7 @@ import secrets
 import shutil
 import socket
 import subprocess
+import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,6 +21,15 @@ _ICU = ("--locale=C", "--locale-provider=icu", "--icu-locale=en")  # a language 
 _OWNERS = ("postgres", "nobody")  # whoever of them exists runs the server where the tests run as root
 # What a crash of the machine would lose does not matter here; what a crash of a process would lose does.
 _QUICK = ("fsync=off", "full_page_writes=off", "max_connections=60", "shared_buffers=64MB", "log_min_messages=fatal")
+
+
+_WATCH = """
+import shutil, subprocess, sys
+sys.stdin.read()
+folder, owner, *stop = sys.argv[1:]
+subprocess.run(stop, user=owner or None, cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+shutil.rmtree(folder, ignore_errors=True)
+"""
 
 
 class Server:
@@ -37,6 +47,7 @@ class Server:
         self._password = secrets.token_urlsafe(16)
         self._port = _free_port()
         self._names = count(1)
+        self._watcher: subprocess.Popen[bytes] | None = None
         if self._owner:
             shutil.chown(folder, self._owner)
         word = folder / "password"
@@ -49,7 +60,20 @@ class Server:
         """Start it and wait until it answers."""
         said = " ".join(f"-c {setting}" for setting in _QUICK)
         where = f"-p {self._port} -k {self._folder} -c listen_addresses=127.0.0.1"
+        self._watched()
         self._run("pg_ctl", "-w", "-o", f"{where} {said}", "-l", str(self._folder / "log"), "start")
+
+    def _watched(self) -> None:
+        """Let another process stop it where the tests are killed: that one sees the pipe between them end."""
+        if self._watcher is None:
+            stop = (str(self._programs / "pg_ctl"), "-D", str(self._folder / "data"), "-m", "immediate", "stop")
+            command = (sys.executable, "-c", _WATCH, str(self._folder), self._owner or "", *stop)
+            self._watcher = subprocess.Popen(command, stdin=subprocess.PIPE, start_new_session=True)
+
+    def remove(self) -> None:
+        """Stop it for good and remove its folder."""
+        if self._watcher is not None:
+            self._watcher.communicate()
 
     def stop(self, how: str = "fast") -> None:
         """Stop it: ``fast``, or ``immediate`` as after a power cut."""
@@ -95,7 +119,7 @@ def running() -> Iterator[Server]:
         yield server
     finally:
         if server is not None:
-            server.stop("immediate")
+            server.remove()
         shutil.rmtree(folder, ignore_errors=True)
 
 

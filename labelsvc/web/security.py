@@ -22,6 +22,9 @@ _HEADERS = {
 }
 
 
+_A_YEAR = 365 * 24 * 3600  # seconds
+
+
 class Cookies(SecureCookieSessionInterface):
     """The session's cookie goes over https only where the page came by https; a workshop's own network may have none."""
 
@@ -77,6 +80,8 @@ def _check_token() -> None:
 def _set_headers(response: Response) -> Response:
     for name, value in _HEADERS.items():
         response.headers.setdefault(name, value)
+    if request.is_secure:  # once by https, never again without: a sign-in must not go in the open
+        response.headers.setdefault("Strict-Transport-Security", f"max-age={_A_YEAR}")
     response.headers.setdefault("Content-Security-Policy", g.get("policy", POLICY))
     if request.endpoint != "static":
         response.headers.setdefault("Cache-Control", "no-store")

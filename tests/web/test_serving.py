@@ -7,7 +7,11 @@ import sys
 import urllib.error
 import urllib.request
 
+import build
 import pytest
+
+from labelsvc.ledger.database import open_ledger
+from labelsvc.operations import accounts, people
 
 
 def test_serve_when_started_then_it_prints_an_address_that_answers(tmp_path):
@@ -58,5 +62,30 @@ def test_serve_when_a_proxy_passes_something_on_then_it_is_never_taken_for_this_
                 urllib.request.urlopen(passed_on, timeout=10)
             refused.value.close()
             assert refused.value.code == 401
+        finally:
+            serving.terminate()
+
+
+@pytest.mark.parametrize("proxy", ["", "127.0.0.1"])
+def test_serve_when_a_proxy_speaks_https_then_cookies_are_secure_and_browsers_told_only_where_it_is_named(tmp_path, proxy):
+    database = str(tmp_path / "new.db")
+    ledger = open_ledger(database)
+    accounts.set_password(ledger, people.add_person(ledger, "Ada", "responsible", "").number, "quite a long one", build.NOW)
+    ledger.close()
+    command = ["serve", "--port", "0", "--database", database, *(["--proxy", proxy] if proxy else [])]
+    environment = {**os.environ, "PYTHONUNBUFFERED": "1"}
+    with subprocess.Popen(
+        [sys.executable, "-m", "labelsvc", *command], stdout=subprocess.PIPE, text=True, env=environment
+    ) as serving:  # fmt: skip
+        try:
+            address = serving.stdout.readline().split()[1]
+            by_https = {"X-Forwarded-Proto": "https", "X-Forwarded-For": "192.0.2.7"}
+            asked = urllib.request.Request(f"{address}sign-in", headers=by_https)
+            with urllib.request.urlopen(asked, timeout=10) as answer:
+                is_secure = "; Secure" in answer.headers["Set-Cookie"]
+                told = answer.headers["Strict-Transport-Security"]
+            assert (is_secure, told) == ((True, "max-age=31536000") if proxy else (False, None))
+            with urllib.request.urlopen(f"{address}sign-in", timeout=10) as plain:
+                assert plain.headers["Strict-Transport-Security"] is None
         finally:
             serving.terminate()
