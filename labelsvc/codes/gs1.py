@@ -45,7 +45,7 @@ def compute_gs1(request: Mapping[str, Any]) -> dict[str, Any]:
     base = base_address(_text(request, "base"), "base") if "base" in request else given.base if given else DEFAULT_BASE
     link, findings = _link(elements, base, given)
     scan = write_scan(elements)
-    findings += [*_too_long(scan), *_doubtful_numbers(elements)]
+    findings += [*_too_long(scan), *_too_many(elements), *_doubtful_numbers(elements)]
     return {
         "elements": [{"ai": element.ai, "value": element.value} for element in elements],
         "human_readable": write_human_readable(elements),
@@ -184,12 +184,36 @@ def _link(elements: Sequence[Element], base: str, given: ParsedLink | None) -> t
 
 
 def _too_long(scan: str) -> list[Finding]:
-    found = len(scan) - len("]C1")
-    limit = int(table().findings["too_long"]["limit"])
+    found, limit = _characters(scan), _most_characters()
     if found <= limit:
         return []
     message = f"{found} characters do not fit one GS1-128 of at most {limit}: use two symbols, Data Matrix or QR."
     return [_finding("too_long", True, str(found), message)]
+
+
+def symbols_needed(elements: Sequence[Element]) -> int:
+    """Return how many GS1-128 symbols hold some elements in their order; an element is never divided."""
+    count, held = 1, 0
+    for place in range(1, len(elements) + 1):
+        if place - held > 1 and _characters(write_scan(elements[held:place])) > _most_characters():
+            count, held = count + 1, place - 1
+    return count
+
+
+def _too_many(elements: Sequence[Element]) -> list[Finding]:
+    needed, most = symbols_needed(elements), int(table().findings["too_many"]["limit"])
+    if needed <= most:
+        return []
+    message = f"{needed} GS1-128 symbols would be needed, more than {most}: use one 2D symbol, GS1 DataMatrix or GS1 QR."
+    return [_finding("too_many", True, str(needed), message)]
+
+
+def _characters(scan: str) -> int:
+    return len(scan) - len("]C1")
+
+
+def _most_characters() -> int:
+    return int(table().findings["too_long"]["limit"])
 
 
 def _doubtful_numbers(elements: Sequence[Element]) -> list[Finding]:

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 
 from labelsvc.codes.gs1 import write_human_readable, write_scan
 from labelsvc.codes.gs1_syntax import Element, table
-from labelsvc.errors import DoesNotFitError
 from labelsvc.labels.layout import Symbol
 from labelsvc.labels.marks import Grid
 from labelsvc.labels.symbols import FNC1_START, encode
@@ -20,16 +19,15 @@ _WIDEST_MM = 165.1
 def in_symbols(
     elements: Sequence[Element], element: Symbol, dots_per_mm: float, field: str
 ) -> tuple[tuple[tuple[str, str], ...], str]:
-    """Return the scan data and the readable line of each symbol, and why there are two of them, or nothing.
+    """Return the scan data and the readable line of each symbol, and why there is not one of them, or nothing.
+
+    Where two are not enough there are none: more than two are never printed, a 2D symbol takes their place.
 
     Args:
         elements: checked elements in the order they are to stand.
         element: the layout's place for one symbol: its box and its modules.
         dots_per_mm: of the printer.
         field: how an error names it.
-
-    Raises:
-        DoesNotFitError: two symbols are not enough.
     """
     why = _too_much(elements, element, dots_per_mm, field)
     if not why:
@@ -38,7 +36,7 @@ def in_symbols(
         parts = elements[:cut], elements[cut:]
         if not any(_too_much(part, element, dots_per_mm, field) for part in parts):
             return tuple(_symbol(part) for part in parts), f"Two symbols instead of one: {why}"
-    raise DoesNotFitError(field, "data that fits two symbols", write_human_readable(elements))
+    return (), f"two GS1-128 symbols are not enough for {write_human_readable(elements)} ({why}): this case needs a 2D symbol"
 
 
 def _symbol(elements: Sequence[Element]) -> tuple[str, str]:

@@ -26,7 +26,9 @@ def sample_content(layout: Layout, shipped: Path, which: Which) -> LabelContent:
         shipped: the folder of shipped layouts.
         which: the everyday ``sample``, or the ``worst`` there is.
     """
-    said = tomllib.loads((shipped / FOLDER / f"{layout.purpose}.toml").read_text(encoding="utf-8"))
+    own = shipped / FOLDER / f"{layout.purpose}_{'_'.join(layout.markets)}.toml"  # of a layout for one market, where there is one
+    file = own if own.is_file() else shipped / FOLDER / f"{layout.purpose}.toml"
+    said = tomllib.loads(file.read_text(encoding="utf-8"))
     least = said.get("least", {})
     wanted = {name: words(text) for name, text in said[which].items() if name in layout.elements}
     minimum = least.get("minimum_x_height_mm")

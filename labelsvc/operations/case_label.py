@@ -23,7 +23,7 @@ from labelsvc.ledger.database import Connection
 from labelsvc.ledger.state import LotState
 from labelsvc.operations.content import Said, product_of, workshop_of
 from labelsvc.operations.issuing import Printout
-from labelsvc.rules.finding import Finding
+from labelsvc.rules.finding import Finding, Severity
 from labelsvc.units import Mass, grams_text
 
 _TIED = "\u00a0"
@@ -79,6 +79,8 @@ def _codes(
     assert isinstance(place, Symbol)  # a layout for cases has its symbol by this name
     elements = _elements(product, packs, lot)
     symbols, why = in_symbols(elements, place, dots_per_mm, f"{layout.file} {_CODE}")
+    if not symbols:
+        return {_CODE: lot, f"{_CODE}_read": lot}, (_note(f"No GS1-128, the lot stands in a plain Code 128: {why}", "warn"),)
     words: dict[str, Words] = {}
     for name, (scan, read) in zip((_CODE, _SECOND), symbols, strict=False):
         words |= {name: scan, f"{name}_read": read}
@@ -124,5 +126,5 @@ def _holder(lot: LotState) -> str:
     return lot.holder or ""
 
 
-def _note(message: str) -> Finding:
-    return Finding("labels.case_code", "note", False, None, None, None, None, None, "quoted", _CITATION, message)
+def _note(message: str, severity: Severity = "note") -> Finding:
+    return Finding("labels.case_code", severity, False, None, None, None, None, None, "quoted", _CITATION, message)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -16,7 +16,7 @@ from labelsvc.codes.lot_code import LotCode
 from labelsvc.curing.trichinella import check_trichinella
 from labelsvc.declaration.declare import Declaration, declare
 from labelsvc.declaration.naming import food_name
-from labelsvc.declaration.words import words_of
+from labelsvc.declaration.words import number_text, words_of
 from labelsvc.errors import ConflictError, InputError
 from labelsvc.labels.content import LabelContent, Run, Words
 from labelsvc.ledger import read
@@ -87,13 +87,13 @@ def product_of(connection: Connection, lot: LotState) -> facts.Product:
     return card
 
 
-def tag_said(connection: Connection, piece: LotRow, language: str) -> Said:
+def tag_said(connection: Connection, piece: LotRow, language: str | None = None) -> Said:
     """Return what the hanging tag of a piece says.
 
     Args:
         connection: where.
         piece: a piece that is strung.
-        language: of the words and dates.
+        language: of its words and dates; that of the product's labels if left out.
 
     Raises:
         ConflictError: the piece is not strung.
@@ -102,18 +102,19 @@ def tag_said(connection: Connection, piece: LotRow, language: str) -> Said:
     if state.kind != "piece" or state.strung_on is None:
         raise ConflictError("code", "a piece that is strung", f"{state.code}, which is {state.phase}", "String it first.")
     workshop, product = workshop_of(connection), product_of(connection, state)
-    used = made_of(connection, [piece])
-    declaration = _declared(used, product, state, Mass.from_milligrams(state.milligrams or state.hang_milligrams))
+    language = language or tag_language(product, workshop)
+    words, used = words_of(language)["tag"], made_of(connection, [piece])
+    declaration = _declared(used, product, state, language, Mass.from_milligrams(state.milligrams or state.hang_milligrams))
     day, serial = LotCode.parse(state.code).spoken
     elements: dict[str, Words] = {
         "lot_code_day": day,
         "lot_code_serial": serial,
-        "status": _status(workshop, state),
-        "product_name": _hangs_as(product.name, state),
+        "status": _status(workshop, state, words),
+        "product_name": _hangs_as(product.name, state, words),
         "stop_at": _stop_at(state, product),
-        "stop_at_basis": _basis(state, product),
+        "stop_at_basis": _basis(state, product, language),
         "not_before": _not_before(state, product, language),
-        "allergens": ", ".join(declaration.allergens) if declaration and declaration.allergens else "none recorded",
+        "allergens": ", ".join(declaration.allergens) if declaration and declaration.allergens else words["no_allergens"],
         "code128": state.code,
         "qr": batch_link(base_address(workshop.base_url), LotCode.parse(state.code), product.gtin) if workshop.base_url else "",
         "source": _source(used),
@@ -125,11 +126,21 @@ def tag_said(connection: Connection, piece: LotRow, language: str) -> Said:
     return Said(state, LabelContent(elements), allergens, declaration.findings if declaration else ())
 
 
-def _hangs_as(name: str, state: LotState) -> str:
+def tag_language(product: facts.Product, workshop: facts.Workshop) -> str:
+    """Return the language of a product's tags: the first of its labels.
+
+    In the United States it is English, because NOT FOR SALE must stand there in these words (9 CFR 317.16).
+    """
+    if workshop.country == "US":
+        return "en"
+    return product.languages[0].lower() if product.languages else "en"
+
+
+def _hangs_as(name: str, state: LotState, words: Mapping[str, str]) -> str:
     """Name what hangs here: of a counted lot how many, and on which of its rails."""
     rail = state.place.rpartition(RAIL)[2] if state.place and RAIL in state.place else ""
-    several = f"{state.count} pieces" if state.count else ""
-    return ", ".join(part for part in (name, several, f"rail {rail}" if rail else "") if part)
+    several = words["pieces"].format(count=state.count) if state.count else ""
+    return ", ".join(part for part in (name, several, words["rail"].format(rail=rail) if rail else "") if part)
 
 
 def sale_said(connection: Connection, unit: LotRow, today: dt.date) -> Said:
@@ -205,17 +216,17 @@ def _item_number(connection: Connection, product: facts.Product) -> int:
     return read.first_fact(connection, "product", product.name)
 
 
-def _declared(used: Sequence[Used], product: facts.Product, state: LotState, finished: Mass) -> Declaration | None:
+def _declared(used: Sequence[Used], product: facts.Product, state: LotState, language: str, finished: Mass) -> Declaration | None:
     if not used:
         return None
     # The longest list of allergens we know, whatever the market: a tag warns the people of the workshop.
     return declare(
         [use_of(one, product) for one in used],
         market="eu",
-        language="en",
+        language=language,
         on=state.strung_on or state.born,
         finished_weight=finished,
-        food_name=food_name(product, "en"),
+        food_name=food_name(product, language),
     )
 
 
@@ -228,10 +239,10 @@ def _dose_findings(connection: Connection, unit: LotRow, today: dt.date) -> list
     return [finding for dose in doses_of(connection, pieces, market, days, unit.state.measured) for finding in dose.findings]
 
 
-def _status(workshop: facts.Workshop, state: LotState) -> str:
+def _status(workshop: facts.Workshop, state: LotState, words: Mapping[str, str]) -> str:
     if state.is_held:
-        return "HELD"
-    return "NOT FOR SALE" if choices.standing(workshop.standing) == "not_for_sale" else ""
+        return words["held"]
+    return words["not_for_sale"] if choices.standing(workshop.standing) == "not_for_sale" else ""
 
 
 def _stop_at(state: LotState, product: facts.Product) -> str:
@@ -242,12 +253,16 @@ def _stop_at(state: LotState, product: facts.Product) -> str:
     return f"{round_half_up((net + state.tare_milligrams) / 1000)}{_TIED}g"
 
 
-def _basis(state: LotState, product: facts.Product) -> str:
+def _basis(state: LotState, product: facts.Product, language: str) -> str:
     if product.target_loss_percent is None:
         return ""
-    base = grams_text(base_milligrams(state, product))
-    percent = plain(product.target_loss_percent)
-    return f"on the scale, string included: {percent}{_TIED}% off the {product.loss_base} weight of {base}{_TIED}g"
+    words = words_of(language)
+    said: str = words["tag"]["basis"].format(
+        percent=number_text(plain(product.target_loss_percent), words),
+        base=words["tag"][product.loss_base],
+        weight=f"{number_text(grams_text(base_milligrams(state, product)), words)} g",
+    )
+    return re.sub(r"(?<=[0-9]) (?=[%g])", _TIED, said)
 
 
 def _not_before(state: LotState, product: facts.Product, language: str) -> str:

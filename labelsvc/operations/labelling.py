@@ -19,7 +19,7 @@ from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.effective import kind_and_target, standing_in
 from labelsvc.ledger.read import LotRow
 from labelsvc.operations.case_label import case_printouts
-from labelsvc.operations.content import Said, all_sale_said, sale_said, tag_said, workshop_of
+from labelsvc.operations.content import Said, all_sale_said, product_of, sale_said, tag_language, tag_said, workshop_of
 from labelsvc.operations.issuing import (
     USUAL,
     Issued,
@@ -58,7 +58,7 @@ def tag(
     layouts: Shelf,
     now: dt.datetime,
     who: str = "",
-    language: str = "en",
+    language: str | None = None,
     stock: Stock = USUAL,
 ) -> Issued:
     """Return the hanging tag of a piece; a workshop that does not sell gets the one that says so in large letters.
@@ -69,7 +69,7 @@ def tag(
         layouts: the layouts at hand.
         now: the present.
         who: who prints it.
-        language: of its words.
+        language: of its words; that of the product's labels if left out.
         stock: layout, sheet and dots of the printer; the usual ones if left out.
 
     Raises:
@@ -77,8 +77,9 @@ def tag(
         LayoutError: something does not fit; says which layout would do.
     """
     with ledger.reading() as connection:
-        said = tag_said(connection, read.find(connection, text), language)
-        workshop = workshop_of(connection)
+        piece, workshop = read.find(connection, text), workshop_of(connection)
+        said = tag_said(connection, piece, language)
+        language = language or tag_language(product_of(connection, piece.state), workshop)
     is_for_sale = choices.standing(workshop.standing) != "not_for_sale"
     with_press = press(layouts, stock, TAG if is_for_sale else NOT_FOR_SALE, language)
     return issue(ledger, [tag_printout(said, workshop, now)], with_press, now=now, who=who)

@@ -91,7 +91,7 @@ def receive() -> moments.Answer:
     def done(recorded: Recorded, given: dict[str, object]) -> Response:
         flash(f"Taken in as {recorded.codes[0]}. Write the code on it.", "did")
         if kind == "ingredient":
-            return redirect(url_for("goods_in.receive", kind=kind))
+            return redirect(url_for("goods_in.receive", kind=kind, taken=recorded.codes[0]))
         return redirect(lot_address(recorded.codes[0]))
 
     def act(given: dict[str, object], confirmed: bool) -> Recorded:
@@ -105,5 +105,6 @@ def receive() -> moments.Answer:
         template="goods_in.html",
         about=kind,
         goods=kind,
+        taken=request.args.get("taken", ""),
         suggestions={"species": ["pig", "cattle", "duck", "goose", "sheep", "goat", "deer"], "meat": ["half pig", "whole pig"]},
     )

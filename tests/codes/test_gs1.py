@@ -284,3 +284,18 @@ def test_request_when_it_cannot_be_read_then_the_error_names_the_field(request_,
 
 def test_element_when_shown_then_its_identifier_stands_in_brackets():
     assert str(Element("10", "H14")) == "(10)H14"
+
+
+@pytest.mark.parametrize(
+    ("last", "needed"),
+    [  # a symbol holds 48 characters: AI 01 and 10 fill the first (16 + 22, with the next one over), 21 to 240 the others
+        ("", 1),
+        ("(21)" + "1" * 20 + "(240)" + "2" * 22, 2),  # 22 + separator + 25 = 48 in the second
+        ("(21)" + "1" * 20 + "(240)" + "2" * 23, 3),  # one more
+    ],
+)
+def test_symbols_when_more_than_two_are_needed_then_a_2d_symbol_is_asked_for(last, needed):
+    answer = compute_gs1({"human_readable": f"{GTIN}(10){'H' * 20}{last}"})
+    found = [one for one in answer["findings"] if one["rule"] == "gs1.gs1_128.symbols"]
+    assert [one["found"] for one in found] == ([str(needed)] if needed > 2 else [])
+    assert all("2D symbol" in one["message"] and one["severity"] == "warn" for one in found)

@@ -7,7 +7,12 @@ import pypdfium2
 import pytest
 from build import NOW
 
+from labelsvc.declaration.words import LANGUAGES, words_of
 from labelsvc.errors import BlockedError, ConflictError, DoesNotFitError, LayoutError
+from labelsvc.labels import case_symbols
+from labelsvc.labels.content import LabelContent
+from labelsvc.labels.draw import lay_out
+from labelsvc.labels.samples import sample_content
 from labelsvc.labels.shelf import Shelf
 from labelsvc.ledger import read
 from labelsvc.operations import issuing, labelling
@@ -216,6 +221,48 @@ def test_case_of_fixed_weight_has_no_weight_in_its_symbol(shop):
     date = shop.state(f"{lot}/1").best_before.strftime("%y%m%d")
     assert "".join(data for _, data in sorted(symbols(label))) == f"0119521234543210{'15'}{date}10{lot}"
     assert "2 packs of 300 g" in words(label)
+
+
+def test_case_whose_data_two_symbols_do_not_hold_is_labelled_and_told_to_use_a_2d_symbol(shop, monkeypatch):
+    shop.record("product", **{**build.body("product"), "case_gtin": "99521234543216"})
+    lot, *_ = packed(shop, "300 g", "340 g")
+    monkeypatch.setattr(case_symbols, "_WIDEST_MM", 40.0)  # as on a narrow label: the number alone is wider
+    label = printed(labelling.case_label, shop, [lot])
+    assert symbols(label) == [("]C0", lot)]
+    (said,) = [finding for finding in label.findings if finding.rule == "labels.case_code"]
+    assert said.severity == "warn"
+    assert said.message.endswith("this case needs a 2D symbol")
+
+
+@pytest.mark.parametrize(
+    ("languages", "country", "held", "none"),
+    [
+        (["de", "en"], "DE", "GESPERRT", "keine erfasst"),
+        (["fr"], "FR", "RETENU", "aucun noté"),
+        (["es"], "US", "HELD", "none recorded"),  # there what stands on a tag stands in the words of the law
+    ],
+)
+def test_tag_says_its_state_in_the_language_of_the_labels(shop, languages, country, held, none):
+    shop.record("workshop", **build.body("workshop", country=country))
+    shop.record("product", **{**build.body("product"), "languages": languages, "target_loss_percent": "37.5"})
+    piece = shop.hanging_piece()
+    shop.record("hold", lots=[piece], reason="smell", at="2026-03-21")
+    said = words(printed(labelling.tag, shop, piece))
+    assert held in said
+    assert none in said
+    assert ("37,5" in said) is (country != "US")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("name", [labelling.TAG, labelling.NOT_FOR_SALE])
+def test_words_of_a_tag_fit_in_every_language_with_the_longest_figures(language, name):
+    layout, said = SHELF.layout(name), words_of(language)["tag"]
+    worst = sample_content(layout, SHELF.shipped, "worst")
+    for base in ("hang", "green"):
+        basis = said["basis"].format(percent="37,5", base=said[base], weight="19960,5\u00a0g")
+        for status in ("held", "not_for_sale"):
+            told = {**worst.elements, "status": said[status], "stop_at_basis": basis}
+            lay_out(layout, [LabelContent(told)], dots_per_mm=8, language=language)
 
 
 def test_case_of_what_is_held_is_blocked(shop):

@@ -113,6 +113,13 @@ def test_goods_in_when_a_bare_number_then_kilograms(bench):
     assert "42600" not in page.where
 
 
+def test_goods_in_when_an_ingredient_then_the_label_of_its_container_is_one_press_away(bench):
+    page = bench.post("/goods-in", kind="ingredient", supplier="Meadow Farm", name="salt", weight="5")
+    (code,) = {code for code in codes(page, "G")}
+    assert f'href="/labels/{code}"' in page.text
+    assert "Container label" in bench.get(f"/labels/{code}").text
+
+
 def test_goods_in_when_the_supplier_is_missing_then_it_stands_beside_it(bench):
     page = bench.post("/goods-in", kind="animal", name="half pig", species="pig", weight="42.6")
     assert page.status == 400
