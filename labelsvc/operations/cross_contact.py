@@ -7,7 +7,7 @@ stands in the fact of the packing (``may_contain``: the allergens to warn of, or
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from labelsvc import facts
@@ -40,21 +40,23 @@ class Left:
     since: str
 
 
-def left_on(connection: Connection, own: Collection[int], stays: Iterable[Stay], declared: Collection[str]) -> list[Left]:
+def left_on(
+    connection: Connection, own: Collection[int], stays: Iterable[Stay], declared: Callable[[], Collection[str]]
+) -> list[Left]:
     """Return what tubs and machines may have left on some lots.
 
     Args:
         connection: where.
         own: numbers of the lots: a pack and the pieces in it.
         stays: where they were, and when.
-        declared: keys of the allergens that they declare.
+        declared: gives the keys of the allergens that they declare; asked only where something else lay there.
     """
     found: dict[str, Left] = {}
     lookup = AsOf(connection, read.END_OF_TIME)
     for stay in stays:
         since = around.last_allergen_clean(connection, stay.thing, stay.begins)
         others = around.others_at(connection, stay.thing, since, stay.ends or "9999", own)
-        keys = allergens_in(connection, others, lookup) - set(declared) if others else frozenset[str]()
+        keys = allergens_in(connection, others, lookup) - set(declared()) if others else frozenset[str]()
         if keys:
             known = found.get(stay.thing)
             merged = keys.union(known.allergens if known else ())
@@ -93,7 +95,7 @@ def question(connection: Connection, body: facts.Pack, at: str, *, is_at_bench: 
         return []
     now = [Stay(thing, at, at) for thing in (body.slicer, *body.things) if thing]
     stays = [*around.stays(connection, pieces), *now]
-    left = left_on(connection, pieces, stays, allergens_in(connection, pieces, AsOf(connection, read.END_OF_TIME)))
+    left = left_on(connection, pieces, stays, lambda: allergens_in(connection, pieces, AsOf(connection, read.END_OF_TIME)))
     if not left:
         return []
     where = "tubs and machines free of other allergens"
@@ -132,7 +134,7 @@ def findings_of(connection: Connection, units: Sequence[LotRow], declared: Colle
     pieces = [row.number for row in read.lots_of(connection, givers) if row.state.kind == "piece"]
     kept = [*numbers, *pieces, *_siblings(connection, units)]
     stays = around.stays(connection, [*pieces, *numbers])
-    left = left_on(connection, kept, stays, declared)
+    left = left_on(connection, kept, stays, lambda: declared)
     if not left:
         return []
     rule, what = context.rule("shared_equipment"), "; ".join(map(said, left))

@@ -92,8 +92,9 @@ class _Writer:
 
     def _field(self, field: inspect.Field) -> dict[str, Any]:
         schema = self.schema(field.type)
-        is_plain = isinstance(field.default, str | int) and not isinstance(field.default, Shape)
-        return {**schema, "default": field.default} if is_plain else schema
+        if isinstance(field.default, str):
+            return {**schema, "default": str(field.default)}  # a plain one, whatever class of text it is
+        return {**schema, "default": field.default} if isinstance(field.default, int) else schema
 
     def choice(self, kind: inspect.UnionType) -> dict[str, Any]:
         """Return the schema of one of several types; null where a field may be null as well as left out."""
