@@ -25,6 +25,7 @@ from labelsvc.ledger.projection import (
     put_lots,
     put_postings,
     put_stays,
+    put_surroundings,
     put_timeline,
     refresh,
     surroundings,
@@ -72,7 +73,7 @@ def put_new(connection: Connection, happening: Happening, derived: Derived, look
     if later:
         refresh(connection, sorted(derived.lots), is_final=False)
         return _settle_later(connection, later, set(derived.lots))
-    _put_moves(connection, derived, lookup, numbers)
+    _put_moves(connection, happening.at, derived, lookup, numbers)
     return []
 
 
@@ -185,11 +186,14 @@ def _put_taken_back(connection: Connection, standing: Standing) -> None:
     connection.execute(insert(effective), taken_back_row(row, standing.corrected_by))
 
 
-def _put_moves(connection: Connection, derived: Derived, lookup: AsOf, numbers: Mapping[str, int]) -> None:
+def _put_moves(connection: Connection, at: str, derived: Derived, lookup: AsOf, numbers: Mapping[str, int]) -> None:
     """Write contacts and aliases of the lots that came into being, or went to another tub or room."""
     moved = [code for code, state in derived.lots.items() if surroundings(lookup.before(code)) != surroundings(state)]
-    if moved:
-        put_stays(connection, moved, [code for code in moved if lookup.before(code) is None], numbers)
+    new = {code for code in moved if lookup.before(code) is None}
+    if new:  # all there is of them is this fact
+        put_surroundings(connection, {code: [(at, derived.lots[code])] for code in moved if code in new}, new, numbers)
+    if len(new) < len(moved):
+        put_stays(connection, [code for code in moved if code not in new], (), numbers)
 
 
 def _stirred(derived: Derived, lookup: AsOf) -> set[str]:

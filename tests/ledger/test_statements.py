@@ -11,7 +11,7 @@ from labelsvc.operations import looking
 from labelsvc.operations.recording import record
 
 MOST = 15
-MORE = {"pack": 19}  # it also looks where the pieces have been: what a machine may have left on them is asked before the label
+MORE = {"pack": 18}  # it also looks where the pieces have been: what a machine may have left on them is asked before the label
 
 
 @contextmanager
