@@ -163,7 +163,9 @@ def plain(value: Decimal) -> str:
 
 def grams_text(milligrams: int) -> str:
     """Return whole milligrams as exact grams in plain digits: ``1234500`` is ``"1234.5"``."""
-    return plain(Decimal(milligrams) / 1000)
+    whole, rest = divmod(abs(milligrams), 1000)
+    text = f"{whole}.{rest:03}".rstrip("0") if rest else f"{whole}"
+    return f"-{text}" if milligrams < 0 else text
 
 
 def round_half_up(value: Decimal, places: int = 0) -> Decimal:

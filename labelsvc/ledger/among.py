@@ -68,5 +68,13 @@ def among(column: ColumnElement[Any], values: Collection[int] | Collection[str])
         column: of whole numbers or text.
         values: as many as there are.
     """
-    are_texts = isinstance(column.type, Text)
-    return _Among(column, bindparam(None, values, type_=_Several(are_texts=are_texts), unique=True))
+    return _Among(column, bindparam(None, values, type_=_several(column), unique=True))
+
+
+def among_given(column: ColumnElement[Any], name: str) -> ColumnElement[bool]:
+    """Return the condition that a column is one of the values given as the parameter of that name: for a statement made once."""
+    return _Among(column, bindparam(name, type_=_several(column)))
+
+
+def _several(column: ColumnElement[Any]) -> _Several:
+    return _Several(are_texts=isinstance(column.type, Text))

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, and_, func, or_, select
+from sqlalchemy import ColumnElement, Connection, Select, and_, func, not_, or_, select, union
 
 from labelsvc.ledger.among import among
 from labelsvc.ledger.tables import contacts, effective, timeline
+
+_FOR_EVER = 4_000_000  # days: past the year 9999
+_THEIRS = contacts.alias("theirs")
 
 
 class Met(NamedTuple):
@@ -36,25 +39,51 @@ def met(
         ends_at: ``clean`` or ``allergen-clean``: what stays on a slicer reaches everything on it until it is next cleaned so,
             and may itself be from before. Nothing: only the very same moment counts.
     """
-    theirs = contacts.alias()
-    overlap = and_(
-        or_(theirs.c.ends.is_(None), theirs.c.ends >= contacts.c.begins),
-        or_(contacts.c.ends.is_(None), contacts.c.ends >= theirs.c.begins),
-    )
-    if ends_at:
-        carries = contacts.c.kind.in_(("slicer", "machine"))
-        last, following = (_cleaned(contacts, ends_at, is_before=before) for before in (True, False))
-        one_run = and_(or_(last.is_(None), theirs.c.begins >= last), or_(following.is_(None), theirs.c.begins < following))
-        overlap = or_(and_(~carries, overlap), and_(carries, one_run))
-    rows = (
-        select(theirs.c.lot, theirs.c.thing, theirs.c.kind, theirs.c.begins, theirs.c.ends)
-        .select_from(contacts)
-        .join(theirs, and_(theirs.c.kind == contacts.c.kind, theirs.c.thing == contacts.c.thing, overlap))
-        .where(among(contacts.c.lot, numbers), ~among(theirs.c.lot, numbers), _unindexed(contacts.c.kind).in_(kinds))
+    mine = (
+        select(contacts.c.kind, contacts.c.thing, contacts.c.begins, contacts.c.ends, contacts.c.first_day, contacts.c.days)
+        .where(among(contacts.c.lot, numbers), _unindexed(contacts.c.kind).in_(kinds))
         .distinct()
-        .order_by(theirs.c.lot, theirs.c.begins)
+        .subquery("mine")
     )
-    return [Met(*row) for row in connection.execute(rows)]
+    carries = mine.c.kind.in_(("slicer", "machine"))
+    ways = [_ended(mine), _lasting(mine)]
+    if ends_at:
+        ways = [*(way.where(not_(carries)) for way in ways), _one_run(mine, ends_at).where(carries)]
+    own = set(numbers)
+    found = {Met(*row) for row in connection.execute(union(*ways)).all() if row[0] not in own}
+    return sorted(found, key=lambda one: (one.number, one.begins))
+
+
+def _at_the_same(mine: Any, *when: ColumnElement[bool]) -> Select[Any]:
+    """The stays at the things of ours, as far as they fit."""
+    theirs = _THEIRS.c
+    rows = select(theirs.lot, theirs.thing, theirs.kind, theirs.begins, theirs.ends).select_from(mine)
+    return rows.join(_THEIRS, and_(theirs.kind == mine.c.kind, theirs.thing == mine.c.thing, *when))
+
+
+def _ended(mine: Any) -> Select[Any]:
+    """Stays that are over and met one of ours: none began longer before it than the longest stay at that thing lasted."""
+    stay = contacts.alias()
+    longest = select(func.max(stay.c.days)).where(stay.c.kind == mine.c.kind, stay.c.thing == mine.c.thing)
+    return _at_the_same(
+        mine,
+        _THEIRS.c.first_day >= mine.c.first_day - longest.correlate(mine).scalar_subquery(),
+        _THEIRS.c.first_day <= mine.c.first_day + func.coalesce(mine.c.days, _FOR_EVER),
+        _THEIRS.c.ends >= mine.c.begins,
+        or_(mine.c.ends.is_(None), mine.c.ends >= _THEIRS.c.begins),
+    )
+
+
+def _lasting(mine: Any) -> Select[Any]:
+    """Stays that last, and had begun before ours ended."""
+    return _at_the_same(mine, _THEIRS.c.ends.is_(None), or_(mine.c.ends.is_(None), mine.c.ends >= _THEIRS.c.begins))
+
+
+def _one_run(mine: Any, how: str) -> Select[Any]:
+    """What was on a machine between the same two cleanings."""
+    last, following = (_cleaned(mine, how, is_before=before) for before in (True, False))
+    since = _THEIRS.c.begins >= func.coalesce(last, "")
+    return _at_the_same(mine, since, or_(following.is_(None), _THEIRS.c.begins < following))
 
 
 def _unindexed(column: ColumnElement[str]) -> ColumnElement[str]:

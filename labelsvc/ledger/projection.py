@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from itertools import groupby, zip_longest
@@ -201,7 +202,7 @@ def put_surroundings(
 ) -> None:
     """Write contacts of lots from their whole histories, and aliases of some; earlier rows must be gone."""
     numbers = numbers or dict(connection.execute(select(lots.c.code, lots.c.id).where(among(lots.c.code, histories))).all())
-    met = [{"lot": numbers[code], **row} for code, history in histories.items() for row in contacts_of(history)]
+    met = [{"lot": numbers[code], **row, **_days(row)} for code, history in histories.items() for row in contacts_of(history)]
     if met:
         connection.execute(insert(contacts), met)
     named = [
@@ -212,6 +213,12 @@ def put_surroundings(
     ]
     if named:
         connection.execute(insert(aliases), named)
+
+
+def _days(stay: Mapping[str, Any]) -> dict[str, int | None]:
+    """Return the day a stay begins on, counted from the year 1, and how many days later it ends, or None while it lasts."""
+    first, last = (dt.date.fromisoformat(at[:10]).toordinal() if at else None for at in (stay["begins"], stay["ends"]))
+    return {"first_day": first, "days": None if first is None or last is None else last - first}
 
 
 def put_stays(

@@ -3,26 +3,46 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Generator, Iterator
+from collections.abc import Collection, Generator, Iterable, Iterator
 from typing import Any, NamedTuple, cast
 
-from sqlalchemy import CTE, ColumnElement, Connection, Row, Select, and_, func, or_, select
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Row,
+    Select,
+    and_,
+    func,
+    or_,
+    select,
+)
 
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.codes.near import near_codes
 from labelsvc.errors import CodeError, InputError, NotFoundError
-from labelsvc.ledger.among import among
-from labelsvc.ledger.asof import lot_from
+from labelsvc.ledger.among import among, among_given
+from labelsvc.ledger.asof import lot_from, seen_from
 from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject, reserved_subject
-from labelsvc.ledger.state import LotState
+from labelsvc.ledger.state import LotSeen, LotState
 from labelsvc.ledger.tables import aliases, contacts, effective, facts, links, lots, postings, timeline
-from labelsvc.trace.balance import Line
-from labelsvc.trace.walk import Link
 
 _AT_ONCE = 500  # codes asked for in one statement
 _NEAREST = 3  # codes that a hint names
 _IN_CHUNKS = {"yield_per": 5000}  # a large ledger is read without holding it in memory
+_BY_NUMBER = select(lots.c.id, lots.c.known).where(among_given(lots.c.id, "numbers")).order_by(lots.c.id)
 END_OF_TIME = ("9999", 2**62)  # a position after every fact
+
+
+class SeenRow(NamedTuple):
+    """What an answer shows of a lot, by its number."""
+
+    number: int
+    state: LotSeen
+
+    @property
+    def code(self) -> str:
+        """Its code."""
+        return self.state.code
 
 
 class LotRow(NamedTuple):
@@ -87,83 +107,17 @@ def units_of(connection: Connection, lot: LotRow) -> list[LotRow]:
 
 def lots_of(connection: Connection, numbers: Collection[int]) -> list[LotRow]:
     """Return lots by number, oldest first."""
-    rows = connection.execute(_lot_rows().where(among(lots.c.id, numbers)).order_by(lots.c.id))
-    return [LotRow(row.id, lot_from(row.known)) for row in rows]
+    return [LotRow(number, lot_from(known)) for number, known in connection.execute(_BY_NUMBER, {"numbers": numbers}).all()]
+
+
+def seen(connection: Connection, numbers: Collection[int]) -> dict[int, SeenRow]:
+    """Return what an answer shows of lots, by number, oldest first: the quick way where there may be thousands."""
+    rows = connection.execute(_BY_NUMBER, {"numbers": numbers}).all() if numbers else ()
+    return {number: SeenRow(number, seen_from(known)) for number, known in rows}
 
 
 def _lot_rows() -> Select[Any]:
     return select(lots.c.id, lots.c.code, lots.c.known)
-
-
-def links_forward(connection: Connection, seeds: Collection[int]) -> list[Link]:
-    """Return every link whose giver is one of the lots or reached from them."""
-    return _links(connection, _reach(seeds, links.c.giver, links.c.receiver), links.c.giver)
-
-
-def links_back(connection: Connection, seeds: Collection[int]) -> list[Link]:
-    """Return every link whose receiver is one of the lots or leads to them."""
-    return _links(connection, _reach(seeds, links.c.receiver, links.c.giver), links.c.receiver)
-
-
-def _reach(seeds: Collection[int], near: ColumnElement[int], far: ColumnElement[int]) -> CTE:
-    reach = select(lots.c.id).where(among(lots.c.id, seeds)).cte("reach", recursive=True)
-    return reach.union(select(far).join(reach, near == reach.c.id))
-
-
-def _links(connection: Connection, reach: CTE, near: ColumnElement[int]) -> list[Link]:
-    rows = connection.execute(select(links.c.giver, links.c.receiver, links.c.milligrams).join(reach, near == reach.c.id))
-    return [Link(*row) for row in rows]
-
-
-def came_in(connection: Connection, numbers: Collection[int]) -> dict[int, int]:
-    """Return all milligrams that ever went into each lot: from suppliers, from other lots, and found by weighing.
-
-    What comes back from a buyer went in before, when the pack was made.
-    """
-    lines = postings.alias()
-    same_flow = and_(lines.c.fact == postings.c.fact, lines.c.flow == postings.c.flow)
-    from_buyer = and_(lines.c.kind.in_(("customer", "gift")), lines.c.milligrams < 0)
-    returned = select(lines.c.id).where(same_flow, from_buyer)
-    rows = (
-        select(postings.c.lot, func.sum(postings.c.milligrams))
-        .where(among(postings.c.lot, numbers), postings.c.milligrams > 0, ~returned.exists())
-        .group_by(postings.c.lot)
-    )
-    return {number: int(milligrams) for number, milligrams in connection.execute(rows)}
-
-
-def lines_touching(connection: Connection, numbers: Collection[int]) -> list[Line]:
-    """Return every posting of every flow that touches one of the lots, in the order in which things happened."""
-    touched = select(postings.c.fact, postings.c.flow).where(among(postings.c.lot, numbers)).distinct().subquery()
-    rows = (
-        select(postings.c.fact, postings.c.flow, postings.c.kind, postings.c.lot, postings.c.milligrams)
-        .join(touched, and_(postings.c.fact == touched.c.fact, postings.c.flow == touched.c.flow))
-        .join(effective, effective.c.fact == postings.c.fact)
-        .order_by(effective.c.at, postings.c.fact, postings.c.flow, postings.c.id)
-    )
-    return [Line(*row) for row in connection.execute(rows)]
-
-
-def handed_over(connection: Connection, numbers: Collection[int] | None) -> list[Row[Any]]:
-    """Return who got which of the lots (of all lots where None), in time order.
-
-    Returns:
-        Rows of lot, account, kind and name of the end, milligrams (negative came back), day, body and number of the fact.
-    """
-    ends = postings.alias()
-    rows = (
-        select(
-            postings.c.lot, postings.c.account, ends.c.kind, ends.c.account.label("name"),
-            (-postings.c.milligrams).label("milligrams"),
-            effective.c.day, effective.c.body, effective.c.fact,
-        )
-        .join(ends, and_(ends.c.fact == postings.c.fact, ends.c.flow == postings.c.flow))
-        .join(effective, effective.c.fact == postings.c.fact)
-        .where(ends.c.kind.in_(("customer", "gift", "own use", "sample")))
-        .where(postings.c.lot.is_not(None) if numbers is None else among(postings.c.lot, numbers))
-        .order_by(effective.c.at, effective.c.fact, postings.c.lot)
-    )  # fmt: skip
-    return list(connection.execute(rows))
 
 
 def matching(
@@ -427,6 +381,14 @@ def cards(connection: Connection, kind: str) -> list[dict[str, Any]]:
     rows = select(timeline.c.subject, timeline.c.state).where(mine).order_by(timeline.c.at, timeline.c.fact)
     last = {row.subject: json.loads(row.state) for row in connection.execute(rows)}
     return [last[subject] for subject in sorted(last)]
+
+
+def cards_named(connection: Connection, kind: str, names: Iterable[str]) -> dict[str, dict[str, Any]]:
+    """Return the cards of some names as they stand, by the key of the name; none for a name without a card."""
+    by_subject = {card_subject(kind, name): card_key(name) for name in names}
+    mine = and_(among(timeline.c.subject, by_subject), timeline.c.state.is_not(None))
+    rows = select(timeline.c.subject, timeline.c.state).where(mine).order_by(timeline.c.at, timeline.c.fact)
+    return {by_subject[subject]: json.loads(state) for subject, state in connection.execute(rows).all()}
 
 
 def people(connection: Connection) -> list[str]:

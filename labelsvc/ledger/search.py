@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import ColumnElement, Connection, and_, func, select, union
 
+from labelsvc.ledger.among import among
+from labelsvc.ledger.append import canonical
 from labelsvc.ledger.asof import lot_from
-from labelsvc.ledger.derive.bench import alias_key, card_key
+from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject, lot_subject
 from labelsvc.ledger.read import LotRow
+from labelsvc.ledger.state import PUBLIC
 from labelsvc.ledger.tables import aliases, effective, lots, postings, timeline
 
 
@@ -22,25 +25,30 @@ def marked(connection: Connection, mark: str) -> list[int]:
 
 def went_to(connection: Connection, name: str) -> list[int]:
     """Return the numbers of the lots that a customer, or someone who was given them, ever had."""
-    ends = postings.alias()
+    key, ends = card_key(name), postings.alias()
+    sold = select(timeline.c.fact).where(timeline.c.subject == card_subject("customer", name))
+    unnamed = ("give", "sell") if key == card_key(PUBLIC.name) else ("give",)  # no card says whom these went to
+    other = select(effective.c.fact).where(effective.c.kind.in_(unnamed))
+    facts = union(sold, other).subquery("handed_over")
     rows = (
-        select(postings.c.lot)
+        select(postings.c.lot, ends.c.account)
+        .join(facts, facts.c.fact == postings.c.fact)
         .join(ends, (ends.c.fact == postings.c.fact) & (ends.c.flow == postings.c.flow))
-        .where(postings.c.lot.is_not(None), ends.c.kind.in_(("customer", "gift")), func.lower(ends.c.account) == card_key(name))
-        .distinct()
-        .order_by(postings.c.lot)
+        .where(postings.c.lot.is_not(None), ends.c.kind.in_(("customer", "gift")))
     )
-    return list(connection.execute(rows).scalars())
+    return sorted({number for number, account in connection.execute(rows).all() if card_key(account) == key})
 
 
 def cured_by(connection: Connection, recipe: str) -> list[int]:
     """Return the numbers of the pieces whose cure named a recipe, whatever the recipe said at that time."""
-    return _touched_by(connection, "cure", "recipe", lambda body: card_key(body.get("recipe") or "") == card_key(recipe))
+    looked = select(timeline.c.fact).where(timeline.c.subject == card_subject("recipe", recipe))
+    return _touched_by(connection, and_(effective.c.kind == "cure", effective.c.fact.in_(looked)))
 
 
 def relied_on(connection: Connection, rule: str) -> list[int]:
     """Return the numbers of the packs for which a label was issued that relied on a rule."""
-    return _touched_by(connection, "issue_label", rule, lambda body: rule in body.get("rules", ()))
+    named = and_(effective.c.kind == "issue_label", effective.c.body.contains(canonical(rule), autoescape=True))
+    return _touched_by(connection, named, lambda body: rule in body.get("rules", ()))
 
 
 def cured_pieces(connection: Connection) -> Iterator[LotRow]:
@@ -48,6 +56,26 @@ def cured_pieces(connection: Connection) -> Iterator[LotRow]:
     rows = select(lots.c.id, lots.c.known).where(lots.c.kind == "piece", lots.c.known.contains('"put_on":')).order_by(lots.c.id)
     for row in connection.execute(rows):
         yield LotRow(row.id, lot_from(row.known))
+
+
+def sale_labels_of(connection: Connection, codes: Collection[str]) -> dict[str, list[tuple[int, dict[str, Any]]]]:
+    """Return the sale labels issued for lots that count, by code: number of the fact and its body, oldest first."""
+    by_subject = {lot_subject(code): code for code in codes}
+    mine = and_(among(timeline.c.subject, by_subject), effective.c.kind.in_(("issue_label", "void_label")))
+    rows = (
+        select(timeline.c.subject, effective.c.fact, effective.c.kind, effective.c.body)
+        .join(effective, effective.c.fact == timeline.c.fact)
+        .where(mine, effective.c.body.is_not(None))
+        .order_by(effective.c.at, effective.c.fact)
+    )
+    found: dict[str, dict[int, dict[str, Any]]] = {}
+    for subject, fact, kind, text in connection.execute(rows).all():
+        labels, body = found.setdefault(by_subject[subject], {}), json.loads(text)
+        if kind == "void_label":
+            labels.pop(body["label"], None)
+        elif body.get("market"):
+            labels[fact] = body
+    return {code: list(labels.items()) for code, labels in found.items()}
 
 
 def last_cleaned(connection: Connection, thing: str, before: str | None) -> str | None:
@@ -60,15 +88,11 @@ def last_cleaned(connection: Connection, thing: str, before: str | None) -> str 
     return connection.execute(cleanings.where(timeline.c.at < before) if before else cleanings).scalar()
 
 
-def _touched_by(connection: Connection, kind: str, word: str, fits: Callable[[Any], bool]) -> list[int]:
-    """The lots in whose record a fact of a kind stands whose body fits; the word narrows what has to be read."""
-    rows = connection.execute(
-        select(effective.c.fact, effective.c.body).where(
-            effective.c.kind == kind, effective.c.body.contains(word, autoescape=True)
-        )
-    )
-    numbers = [row.fact for row in rows if fits(json.loads(row.body))]
-    subjects = select(timeline.c.subject).where(timeline.c.fact.in_(numbers), timeline.c.state.is_not(None)).distinct()
+def _touched_by(connection: Connection, which: ColumnElement[bool], fits: Callable[[Any], bool] = bool) -> list[int]:
+    """The pieces and packs that facts changed, those facts that stand and whose body fits."""
+    rows = connection.execute(select(effective.c.fact, effective.c.body).where(which, effective.c.body.is_not(None))).all()
+    numbers = [fact for fact, body in rows if fits(json.loads(body))]
+    subjects = select(timeline.c.subject).where(among(timeline.c.fact, numbers), timeline.c.state.is_not(None)).distinct()
     codes = {str(subject).removeprefix("lot/") for subject in connection.execute(subjects).scalars()}
-    mine = select(lots.c.id).where(lots.c.code.in_(codes), lots.c.kind.in_(("piece", "pack"))).order_by(lots.c.id)
+    mine = select(lots.c.id).where(among(lots.c.code, codes), lots.c.kind.in_(("piece", "pack"))).order_by(lots.c.id)
     return list(connection.execute(mine).scalars())

@@ -11,6 +11,7 @@ import msgspec
 from labelsvc.curing.ingoing import UNCHECKED_CONTENT
 from labelsvc.facts import Measured
 
+_GONE = ("sold", "given away", "destroyed", "own use", "sample", "used up")  # nothing of it is here to be held
 LOT_KINDS = ("animal", "part", "ingredient", "piece", "pack")
 
 
@@ -172,8 +173,40 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     @property
     def whereabouts(self) -> str:
         """The state a recall shows: held, else the phase; a piece with nothing left is used up."""
-        gone = self.phase in ("sold", "given away", "destroyed", "own use", "sample", "used up")
-        return "held" if self.is_held and not gone else self.phase
+        return _whereabouts(self.phase, is_held=self.is_held)
+
+
+class LotSeen(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
+    """The part of a lot's state that an answer shows: a tenth of the work to read, where there are thousands."""
+
+    code: str
+    kind: str
+    name: str
+    phase: str
+    born: dt.date
+    milligrams: int = 0
+    made_milligrams: int = 0
+    supplier: str | None = None
+    parent: str | None = None
+    tub: str | None = None
+    place: str | None = None
+    held_for: tuple[HeldFor, ...] = ()
+    units: int = 0
+    holder: str | None = None
+
+    @property
+    def is_held(self) -> bool:
+        """Tell whether anything holds the lot."""
+        return bool(self.held_for)
+
+    @property
+    def whereabouts(self) -> str:
+        """The state a recall shows, as of ``LotState``."""
+        return _whereabouts(self.phase, is_held=self.is_held)
+
+
+def _whereabouts(phase: str, *, is_held: bool) -> str:
+    return "held" if is_held and phase not in _GONE else phase
 
 
 class Issue(msgspec.Struct, frozen=True, omit_defaults=True):

@@ -46,6 +46,7 @@ effective = Table(
     Column("issues", _Text, nullable=False),
 )
 Index("ix_effective_at", effective.c.at, effective.c.fact)
+Index("ix_effective_kind", effective.c.kind, effective.c.fact)
 
 # What was known of a subject (a lot, or a card such as a product) after each fact that touched it; NULL where it only
 # looked. It answers "as of", and which facts to derive again when one changes.
@@ -85,6 +86,7 @@ lots = Table(
 )
 Index("ix_lots_supplier_key", lots.c.supplier_key, lots.c.began_at)
 Index("ix_lots_ingredient_key", lots.c.ingredient_key, lots.c.began_at)
+Index("ix_lots_kind", lots.c.kind, lots.c.id)
 Index("ix_lots_began_at", lots.c.began_at, lots.c.kind)
 _HERE = lots.c.milligrams > 0
 Index("ix_lots_here", lots.c.state, lots.c.id, sqlite_where=_HERE, postgresql_where=_HERE)
@@ -127,7 +129,15 @@ contacts = Table(
     Column("kind", _Text, nullable=False),
     Column("begins", _Text, nullable=False),
     Column("ends", _Text),
+    Column("first_day", Integer, nullable=False),  # of begins, counted from the year 1
+    Column("days", Integer),  # to the day of ends; NULL while it lasts
 )
+# Who was there on a day began no longer before it than the longest stay there lasted, or is there still: a search for those
+# who met reads that stretch, and not all the years.
+Index("ix_contacts_first_day", contacts.c.kind, contacts.c.thing, contacts.c.first_day)
+Index("ix_contacts_days", contacts.c.kind, contacts.c.thing, contacts.c.days)
+_LASTS = contacts.c.ends.is_(None)
+Index("ix_contacts_lasting", contacts.c.kind, contacts.c.thing, sqlite_where=_LASTS, postgresql_where=_LASTS)
 Index("ix_contacts_thing", contacts.c.kind, contacts.c.thing, contacts.c.begins)
 Index("ix_contacts_lot", contacts.c.lot)
 

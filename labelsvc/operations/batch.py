@@ -10,7 +10,7 @@ from typing import Any
 from labelsvc import facts
 from labelsvc.curing.ingoing import UNCHECKED_CONTENT
 from labelsvc.curing.trichinella import may_carry
-from labelsvc.ledger import read
+from labelsvc.ledger import flows, read
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.attachments import erased_among
 from labelsvc.ledger.database import Connection, Ledger
@@ -233,7 +233,7 @@ def _pieces_of(connection: Connection, lot: LotRow, units: Sequence[LotRow]) -> 
         return [lot]
     if lot.state.kind != "pack":
         return []
-    givers = {link.giver for link in read.links_back(connection, [unit.number for unit in units])}
+    givers = {link.giver for link in flows.links_back(connection, [unit.number for unit in units])}
     return [row for row in read.lots_of(connection, givers) if row.state.kind == "piece"]
 
 

@@ -13,7 +13,7 @@ import msgspec
 
 from labelsvc import facts
 from labelsvc.errors import NotFoundError
-from labelsvc.ledger import read
+from labelsvc.ledger import flows, read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import INSTANT, card_key
 from labelsvc.ledger.follow_up import naming, numbered
@@ -151,7 +151,7 @@ def affected_by(connection: Connection, opened: Any, steps: Sequence[Step]) -> d
     for step in steps:
         named += step.body["lots"] if step.body.get("what") == "wider" else []
     seeds = {unit.number for text in named for unit in read.units_of(connection, read.find(connection, text, "lots"))}
-    numbers = seeds.union(link.receiver for link in read.links_forward(connection, sorted(seeds)))
+    numbers = seeds.union(link.receiver for link in flows.links_forward(connection, sorted(seeds)))
     return {row.number: row for row in read.lots_of(connection, sorted(numbers)) if not row.state.units}
 
 
@@ -221,7 +221,7 @@ def _is_here(row: LotRow) -> bool:
 def _holders(connection: Connection, rows: Mapping[int, LotRow], number: int, steps: Sequence[Step]) -> dict[str, Holder]:
     """Return who got something of it, by the key of their name; what had come back before the case counts for nothing."""
     found: dict[str, Holder] = {}
-    for row in read.handed_over(connection, list(rows)):
+    for row in flows.handed_over(connection, list(rows)):
         holder = found.setdefault(card_key(row.name), Holder(row.name, row.kind))
         if row.milligrams < 0 and row.fact > number:
             holder.back -= row.milligrams

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from labelsvc.errors import NotFoundError
-from labelsvc.ledger import read
+from labelsvc.ledger import flows, read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.follow_up import numbered
 from labelsvc.ledger.read import LotRow
@@ -87,7 +87,7 @@ def _origins(connection: Connection, found: Sequence[Mapping[str, Any]]) -> dict
     units = {code: read.units_of(connection, read.find(connection, code)) for code in {one["code"] for one in found} if code}
     seeds = sorted({unit.number for several in units.values() for unit in several})
     givers: dict[int, set[int]] = defaultdict(set)
-    for link in read.links_back(connection, seeds) if seeds else ():
+    for link in flows.links_back(connection, seeds) if seeds else ():
         givers[link.receiver].add(link.giver)
     numbers = sorted({*seeds, *(giver for several in givers.values() for giver in several)})
     rows = {row.number: row for row in read.lots_of(connection, numbers)} if numbers else {}

@@ -19,7 +19,7 @@ from labelsvc.declaration.naming import food_name
 from labelsvc.declaration.words import number_text, words_of
 from labelsvc.errors import ConflictError, InputError
 from labelsvc.labels.content import LabelContent, Run, Words
-from labelsvc.ledger import read
+from labelsvc.ledger import flows, read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
 from labelsvc.ledger.derive.bench import THE_WORKSHOP
@@ -234,7 +234,7 @@ def _dose_findings(connection: Connection, unit: LotRow, today: dt.date) -> list
     state = unit.state
     days = [day for day in (state.packed_on, today) if day]
     market = (state.market or "").lower()
-    givers = {link.giver for link in read.links_back(connection, [unit.number])}
+    givers = {link.giver for link in flows.links_back(connection, [unit.number])}
     pieces = [row for row in read.lots_of(connection, givers) if row.state.kind == "piece"]
     return [finding for dose in doses_of(connection, pieces, market, days, unit.state.measured) for finding in dose.findings]
 

@@ -14,7 +14,7 @@ from labelsvc import facts
 from labelsvc.declaration.allergens import all_allergens, law_name
 from labelsvc.declaration.context import Context, context_for
 from labelsvc.errors import InputError
-from labelsvc.ledger import around, read
+from labelsvc.ledger import around, flows, read
 from labelsvc.ledger.around import Stay
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
@@ -66,7 +66,7 @@ def left_on(
 
 def allergens_in(connection: Connection, numbers: Collection[int], lookup: AsOf) -> frozenset[str]:
     """Return the keys of the allergens of all ingredients that went into some lots, or are those lots."""
-    reached = {*numbers, *(link.giver for link in read.links_back(connection, numbers))}
+    reached = {*numbers, *(link.giver for link in flows.links_back(connection, numbers))}
     names = {row.state.ingredient for row in read.lots_of(connection, reached) if row.state.ingredient}
     cards = [lookup.card("ingredient", name) for name in sorted(names)]
     uses = [use_of_card(card, "1 g") for card in cards if isinstance(card, facts.Ingredient)]
@@ -130,7 +130,7 @@ def findings_of(connection: Connection, units: Sequence[LotRow], declared: Colle
         A finding that stops as long as nobody decided; after it, a note of the decision.
     """
     numbers = [unit.number for unit in units]
-    givers = {link.giver for link in read.links_back(connection, numbers)}
+    givers = {link.giver for link in flows.links_back(connection, numbers)}
     pieces = [row.number for row in read.lots_of(connection, givers) if row.state.kind == "piece"]
     kept = [*numbers, *pieces, *_siblings(connection, units)]
     stays = around.stays(connection, [*pieces, *numbers])

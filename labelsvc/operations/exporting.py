@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from labelsvc.exchange.spreadsheet import Sheet
-from labelsvc.ledger import read
+from labelsvc.ledger import flows, read
 from labelsvc.ledger.archive import fact_lines
 from labelsvc.ledger.database import Ledger
 from labelsvc.units import grams_text
@@ -35,7 +35,7 @@ def rows_of(ledger: Ledger, what: str) -> Iterator[Any]:
         elif what == "facts":
             yield from (json.loads(line) for line in fact_lines(connection))
         else:
-            for row in read.handed_over(connection, None):
+            for row in flows.handed_over(connection, None):
                 yield _sale(row)
 
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Collection, Mapping, Sequence
+from functools import lru_cache
+from typing import Any, cast
 
-from labelsvc import facts
-from labelsvc.ledger import read
-from labelsvc.ledger.asof import AsOf
+from labelsvc.ledger import flows, read
 from labelsvc.ledger.database import Connection
-from labelsvc.ledger.read import END_OF_TIME, LotRow
-from labelsvc.shape import Text
+from labelsvc.ledger.derive.bench import card_key
+from labelsvc.ledger.read import LotRow, SeenRow
 from labelsvc.units import grams_text
 
 
@@ -26,7 +25,8 @@ def customers_of(connection: Connection, out: Sequence[Any]) -> list[dict[str, A
     for row in out:
         if row.kind == "customer":
             _add(found.setdefault(row.name, _nothing()), row)
-    return [_customer(connection, name, entry) for name, entry in found.items()]
+    known = reach_of(connection, found)
+    return [_customer(known[name], entry) for name, entry in found.items()]
 
 
 def others_of(out: Sequence[Any]) -> list[dict[str, Any]]:
@@ -53,15 +53,23 @@ def others_of(out: Sequence[Any]) -> list[dict[str, Any]]:
 
 
 def reached_by(connection: Connection, name: str) -> dict[str, str | None]:
-    """Return address and contact of a customer, both unknown for anyone without a card."""
-    card = AsOf(connection, END_OF_TIME).card("customer", name)
-    known = card if isinstance(card, facts.Customer) else facts.Customer(name=Text(name), business=False)
-    return {"name": known.name, "address": known.address, "contact": known.contact}
+    """Return name, address and contact of a customer, the last two unknown for anyone without a card."""
+    return reach_of(connection, [name])[name]
 
 
-def _customer(connection: Connection, name: str, entry: dict[str, Any]) -> dict[str, Any]:
+def reach_of(connection: Connection, names: Collection[str]) -> dict[str, dict[str, str | None]]:
+    """Return name, address and contact of customers, by their names; unknown for anyone without a card."""
+    cards = read.cards_named(connection, "customer", names)
+    return {name: _reach(name, cards.get(card_key(name), {})) for name in names}
+
+
+def _reach(name: str, card: Mapping[str, Any]) -> dict[str, str | None]:
+    return {"name": card.get("name", name), "address": card.get("address"), "contact": card.get("contact")}
+
+
+def _customer(known: Mapping[str, str | None], entry: dict[str, Any]) -> dict[str, Any]:
     return {
-        **reached_by(connection, name),
+        **known,
         "packs": entry["packs"],
         "lots": sorted(set(entry["lots"])),
         "grams": grams_text(entry["milligrams"]),
@@ -79,13 +87,19 @@ def _add(entry: dict[str, Any], row: Any) -> None:
     entry["lots"].append(row.account.partition("/")[0])
     entry["milligrams"] += row.milligrams
     entry["dates"].append(row.day)
-    document = json.loads(row.body).get("document")
+    document = document_of(row.body)
     entry["documents"] += [document] if document else []
 
 
-def still_out(connection: Connection, affected: Mapping[int, LotRow]) -> list[Any]:
+@lru_cache(maxsize=256)  # the packs of one sale come one after the other, with the same body
+def document_of(body: str) -> str | None:
+    """Return the document that a handing-over names."""
+    return cast(str | None, json.loads(body).get("document"))
+
+
+def still_out(connection: Connection, affected: Mapping[int, LotRow] | Mapping[int, SeenRow]) -> list[Any]:
     """Return the last handing-over of each lot that did not come back; partial ones (samples, own use) all count."""
-    rows = read.handed_over(connection, list(affected))
+    rows = flows.handed_over(connection, list(affected))
     came_back = {(row.lot, row.name) for row in rows if row.milligrams < 0}
     gone = {(row.lot, row.name): row for row in rows if row.milligrams > 0 and row.kind in ("customer", "gift")}
     whole = [row for key, row in gone.items() if key not in came_back or affected[row.lot].state.holder == row.name]

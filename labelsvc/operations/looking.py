@@ -14,7 +14,7 @@ import msgspec
 from labelsvc import facts
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError, ConflictError, InputError
-from labelsvc.ledger import effective, read
+from labelsvc.ledger import effective, flows, read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, card_key
@@ -241,7 +241,7 @@ def deliveries(ledger: Ledger, product: str, name: str, day: dt.date | None) -> 
     if not (product or name or day):
         raise InputError("product", "a product, a shop or a day to search by", "nothing")
     with ledger.reading() as connection:
-        rows = [row for row in read.handed_over(connection, None) if row.milligrams > 0 and _fits(row, name, day)]
+        rows = [row for row in flows.handed_over(connection, None) if row.milligrams > 0 and _fits(row, name, day)]
         lots = {one.number: one for one in read.lots_of(connection, {row.lot for row in rows})} if rows else {}
         found = [
             {

@@ -20,7 +20,7 @@ from labelsvc.curing.working import working_of
 from labelsvc.declaration.composition import Line, contents_of
 from labelsvc.declaration.foods import meat_shares
 from labelsvc.declaration.ingredient_use import IngredientUse
-from labelsvc.ledger import read
+from labelsvc.ledger import flows, read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
 from labelsvc.ledger.derive.dosing import cure_of, ingoing_into, unchecked_on
@@ -85,7 +85,7 @@ def together(made: Iterable[Sequence[Used]]) -> list[Used]:
 
 def made_each(connection: Connection, numbers: Sequence[int]) -> dict[int, list[Used]]:
     """Return what each of some lots was made of, by number."""
-    links = read.links_back(connection, numbers)
+    links = flows.links_back(connection, numbers)
     rows = {row.number: row.state for row in read.lots_of(connection, {*numbers, *(link.giver for link in links)})}
     made = {link.receiver for link in links}
     lookup = AsOf(connection, read.END_OF_TIME)
@@ -122,7 +122,7 @@ def use_of_card(card: facts.Ingredient, weight: str, field: str = "ingredient") 
 
 def _flows(connection: Connection, numbers: Sequence[int]) -> Iterator[list[Line]]:
     """Yield the flows that touch some lots, in the order in which they happened."""
-    for _, lines in groupby(read.lines_touching(connection, numbers), key=lambda line: (line.fact, line.flow)):
+    for _, lines in groupby(flows.lines_touching(connection, numbers), key=lambda line: (line.fact, line.flow)):
         yield [Line(line.lot, line.kind, line.milligrams) for line in lines]
 
 

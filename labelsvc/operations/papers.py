@@ -11,7 +11,7 @@ from typing import Any
 from labelsvc.errors import InputError
 from labelsvc.exchange.paper import Box, Chain, Faces, Heading, Lines, Pairs, Paper, Rows, Said, draw_paper
 from labelsvc.labels.draw import font_name
-from labelsvc.ledger import read
+from labelsvc.ledger import flows, read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import card_key
 from labelsvc.ledger.read import LotRow
@@ -102,7 +102,7 @@ def _chain(connection: Connection, answer: Mapping[str, Any]) -> Chain:
     """The chain as boxes: packs of one printed lot together, and those who have them at the end."""
     asked = read.units_of(connection, read.find(connection, answer["lot"]["code"]))
     numbers = [row.number for row in asked]
-    links = {*read.links_back(connection, numbers), *read.links_forward(connection, numbers)}
+    links = {*flows.links_back(connection, numbers), *flows.links_forward(connection, numbers)}
     rows = {row.number: row for row in read.lots_of(connection, {n for link in links for n in link[:2]} | set(numbers))}
     columns = {one["code"]: -one["steps"] for one in answer["back"]} | {one["code"]: one["steps"] for one in answer["forward"]}
     groups: dict[str, list[LotRow]] = {}
@@ -150,7 +150,7 @@ def dispatch_paper(
     """
     with ledger.reading() as connection:
         on = day or (None if document else now.astimezone(zone_of(connection)).date())
-        rows = [row for row in read.handed_over(connection, None) if _is_of(row, customer, document, on)]
+        rows = [row for row in flows.handed_over(connection, None) if _is_of(row, customer, document, on)]
         if not rows:
             asked = f"document {document}" if document else str(on)
             raise InputError("customer", "someone to whom something was sold", f"{customer}, {asked}: nothing")

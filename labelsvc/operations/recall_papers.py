@@ -15,7 +15,7 @@ from labelsvc.declaration.page_words import page_words
 from labelsvc.declaration.words import words_of
 from labelsvc.errors import InputError
 from labelsvc.exchange.paper import Block, Heading, Lines, Pairs, Paper, Rows, Said
-from labelsvc.ledger import read
+from labelsvc.ledger import flows, read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import card_key
@@ -250,7 +250,7 @@ def _made_rows(connection: Connection, case: Mapping[str, Any]) -> list[tuple[st
 def _source_rows(connection: Connection, case: Mapping[str, Any]) -> list[tuple[str, ...]]:
     """Return what the affected lots were made of, as it was received: supplier, address, what, lot, day, quantity."""
     numbers = [read.find(connection, one["code"]).number for one in case["affected"]]
-    behind = {link.giver for link in read.links_back(connection, numbers)} | set(numbers)
+    behind = {link.giver for link in flows.links_back(connection, numbers)} | set(numbers)
     received = [row.state for row in read.lots_of(connection, behind) if row.state.supplier and row.state.kind != "piece"]
     lookup = AsOf(connection, read.END_OF_TIME)
     rows: list[tuple[str, ...]] = []

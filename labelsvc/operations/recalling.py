@@ -5,18 +5,17 @@ from __future__ import annotations
 import time
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from decimal import Decimal
 from typing import Any
 
-from labelsvc.ledger import read
+from labelsvc.ledger import flows, read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.meetings import Met, met
-from labelsvc.ledger.read import LotRow
+from labelsvc.ledger.read import LotRow, SeenRow
 from labelsvc.operations.holders import customers_of, others_of, still_out
 from labelsvc.operations.searching import Reach, Suspicion, downstream, fitting, notes, parts_of
 from labelsvc.operations.tracing import balance_json, lot_json
-from labelsvc.trace.walk import Link, Reached, from_several
-from labelsvc.units import plain, ratio, round_half_up
+from labelsvc.trace.walk import Link, Reached, forward
+from labelsvc.units import grams_text, plain
 
 __all__ = ["Reach", "Suspicion", "in_few_codes", "recall"]
 # What a reach adds to the lots of the same mass. Each holds all of the one before it, so that a wider search never loses a lot.
@@ -43,9 +42,10 @@ def recall(ledger: Ledger, suspicion: Suspicion) -> dict[str, Any]:
         parts = list(parts_of(connection, suspicion))
         seeds = fitting(connection, parts)
         beside = _beside(connection, seeds, suspicion)
-        numbers = downstream(connection, {*seeds, *beside})
-        affected = {row.number: row for row in read.lots_of(connection, sorted(numbers)) if not row.state.units}
-        links = read.links_forward(connection, list(affected)) if affected else []
+        start = {*seeds, *beside}
+        links = flows.links_forward(connection, sorted(start)) if start else []
+        rows = read.seen(connection, start.union(link.receiver for link in links))
+        affected = {number: row for number, row in rows.items() if not row.state.units}
         out = still_out(connection, affected)
         ways = _ways(connection, seeds, beside, affected, links)
         return {
@@ -81,28 +81,28 @@ def _where(one: Met) -> tuple[str, str]:
 
 
 def _pieces_behind(connection: Connection, seeds: Collection[int]) -> set[int]:
-    givers = {link.giver for link in read.links_back(connection, seeds)}
-    return {row.number for row in read.lots_of(connection, givers) if row.state.kind == "piece"} if givers else set()
+    givers = {link.giver for link in flows.links_back(connection, seeds)}
+    return {number for number, row in read.seen(connection, givers).items() if row.state.kind == "piece"}
 
 
 def _ways(
     connection: Connection,
     seeds: Sequence[int],
     beside: Mapping[int, tuple[str, str]],
-    affected: Mapping[int, LotRow],
+    affected: Mapping[int, SeenRow],
     links: Sequence[Link],
 ) -> dict[int, dict[str, Any]]:
     """Return for each lot the way it is reached: by mass where there is one, else by what lay beside."""
     if not affected:
         return {}
-    came_in = read.came_in(connection, list(affected))
+    came_in = flows.came_in(connection, list(affected))
     own = set(seeds)
     made = {link.receiver for link in links if link.giver in own}
     roots = {number: affected[number].state.made_milligrams for number in seeds if number in affected and number not in made}
-    by_mass = from_several(roots, links, came_in)
+    by_mass = forward(roots, links, came_in)
     ways = {number: _mass_json(by_mass[number], came_in.get(number, 0)) for number in affected if number in by_mass}
     outer = {number: affected[number].state.made_milligrams for number in beside if number in affected and number not in ways}
-    for number, one in from_several(outer, links, came_in).items():
+    for number, one in forward(outer, links, came_in).items():
         ways.setdefault(number, {"by": "", "via": "", "steps": one.steps, "shared_grams": None, "share_percent": None})
     for number, (kind, thing) in _spread(beside, links).items():
         if number in ways and not ways[number]["by"]:
@@ -111,10 +111,8 @@ def _ways(
 
 
 def _mass_json(one: Reached, came_in: int) -> dict[str, Any]:
-    share = min(ratio(one.milligrams * 100, came_in), Decimal(100)) if came_in else Decimal(100)
-    grams = (one.milligrams / 1000).quantize(Decimal("0.001"))
-    percent = plain(round_half_up(share, 2))
-    return {"by": "mass", "via": "", "steps": one.steps, "shared_grams": plain(grams), "share_percent": percent}
+    percent = plain(one.percent_of(came_in)) if came_in else "100"
+    return {"by": "mass", "via": "", "steps": one.steps, "shared_grams": grams_text(one.milligrams), "share_percent": percent}
 
 
 def _spread(beside: Mapping[int, tuple[str, str]], links: Sequence[Link]) -> dict[int, tuple[str, str]]:
@@ -133,13 +131,13 @@ def _spread(beside: Mapping[int, tuple[str, str]], links: Sequence[Link]) -> dic
     return reached
 
 
-def _start(connection: Connection, affected: Mapping[int, LotRow], links: Sequence[Link]) -> list[str]:
+def _start(connection: Connection, affected: Mapping[int, SeenRow], links: Sequence[Link]) -> list[str]:
     """Return the codes that all the rest was made of: what a case is opened with."""
     made = {link.receiver for link in links}
     return in_few_codes(connection, [row for number, row in affected.items() if number not in made])
 
 
-def in_few_codes(connection: Connection, rows: Sequence[LotRow]) -> list[str]:
+def in_few_codes(connection: Connection, rows: Sequence[LotRow] | Sequence[SeenRow]) -> list[str]:
     """Return the codes of lots, a pack lot in the place of all its packs."""
     packs = Counter(row.state.parent for row in rows if row.state.kind == "pack")
     parents = {code: read.find(connection, code) for code in packs if code}

@@ -12,7 +12,7 @@ from labelsvc import facts
 from labelsvc.codes.scanned import lot_code_in
 from labelsvc.curing.salts import SODIUM_NITRITE
 from labelsvc.errors import InputError
-from labelsvc.ledger import read, search
+from labelsvc.ledger import flows, read, search
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
 from labelsvc.ledger.derive.dosing import ingoing_into
@@ -86,7 +86,7 @@ def fitting(connection: Connection, parts: Sequence[Sequence[int]]) -> list[int]
 
 def downstream(connection: Connection, numbers: Collection[int]) -> set[int]:
     """Return lots with everything that was made of them."""
-    return set(numbers).union(link.receiver for link in read.links_forward(connection, sorted(numbers))) if numbers else set()
+    return set(numbers).union(link.receiver for link in flows.links_forward(connection, sorted(numbers))) if numbers else set()
 
 
 def notes(connection: Connection, suspicion: Suspicion, *, has_several_parts: bool) -> list[str]:

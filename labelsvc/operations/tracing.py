@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Collection, Mapping, Sequence
-from decimal import Decimal
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from labelsvc.ledger import read
+from labelsvc.ledger import flows, read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.meetings import met
-from labelsvc.ledger.read import LotRow
-from labelsvc.trace.balance import balance_of
+from labelsvc.ledger.read import LotRow, SeenRow
+from labelsvc.operations.holders import document_of
+from labelsvc.trace.balance import Balance
 from labelsvc.trace.walk import Reached, back, forward
-from labelsvc.units import grams_text, plain
+from labelsvc.units import grams_text
 
 
 def trace(ledger: Ledger, text: str) -> dict[str, Any]:
@@ -33,23 +33,23 @@ def trace(ledger: Ledger, text: str) -> dict[str, Any]:
         asked = read.find(connection, text)
         units = read.units_of(connection, asked)
         own = [unit.number for unit in units]
-        up, down = read.links_back(connection, own), read.links_forward(connection, own)
-        went_in = read.came_in(connection, {*own, *(link.receiver for link in (*up, *down))})
-        behind = _gathered(units, lambda unit: back(unit.number, unit.state.made_milligrams, up, went_in))
-        ahead = _gathered(units, lambda unit: forward(unit.number, unit.state.made_milligrams, down, went_in))
-        after = {**_by_number(connection, [*own, *ahead])}
-        before = _by_number(connection, behind)
+        up, down = flows.links_back(connection, own), flows.links_forward(connection, own)
+        went_in = flows.came_in(connection, {*own, *(link.receiver for link in up), *(link.giver for link in down)})
+        roots = {unit.number: unit.state.made_milligrams for unit in units}
+        behind, ahead = back(roots, up, went_in), forward(roots, down, went_in)
+        rows = read.seen(connection, behind.keys() | ahead.keys())
+        before, after = ({number: rows[number] for number in way if number not in roots} for way in (behind, ahead))
         return {
             "lot": {**whole_json(asked, units), "packs": [lot_json(unit) for unit in units] if asked.state.units else None},
             "back": way_json(behind, before),
             "forward": way_json(ahead, after),
             "contact": _contact_json(connection, units, before),
-            "sales": _sales_json(connection, asked, after, before),
+            "sales": _sales_json(connection, asked, ahead, before),
             "balance": balance_json(connection, {unit.number: unit for unit in units}),
         }
 
 
-def lot_json(row: LotRow) -> dict[str, Any]:
+def lot_json(row: LotRow | SeenRow) -> dict[str, Any]:
     """Return a lot as an answer shows it: grams as it began, grams that are there now."""
     state = row.state
     return {
@@ -78,26 +78,25 @@ def whole_json(row: LotRow, units: Sequence[LotRow]) -> dict[str, Any]:
     }
 
 
-def way_json(reached: Mapping[int, Reached], rows: Mapping[int, LotRow]) -> list[dict[str, Any]]:
-    """Return the lots of a way, nearest first, with steps and shared grams."""
-    order = sorted(reached, key=lambda number: (reached[number].steps, number))
+def way_json(reached: Mapping[int, Reached], rows: Mapping[int, SeenRow]) -> list[dict[str, Any]]:
+    """Return these lots of a way, nearest first, with steps and shared grams."""
+    order = sorted(rows, key=lambda number: (reached[number].steps, number))
     return [
         {
             **lot_json(rows[number]),
             "steps": reached[number].steps,
-            "grams": plain((reached[number].milligrams / 1000).quantize(Decimal("0.001"))),
+            "grams": grams_text(reached[number].milligrams),
         }
         for number in order
     ]
 
 
 def _sales_json(
-    connection: Connection, asked: LotRow, after: Mapping[int, LotRow], before: Mapping[int, LotRow]
+    connection: Connection, asked: LotRow, after: Collection[int], before: Mapping[int, SeenRow]
 ) -> list[dict[str, Any]]:
     """Return who got it, and who else got packs of the same printed lot or of the same pieces; each says why it is there."""
     pieces = [number for number, row in before.items() if row.state.kind == "piece"]
-    sisters = {link.receiver for link in read.links_forward(connection, pieces)} - set(after) if pieces else set()
-    beside = _by_number(connection, sisters)
+    sisters = {link.receiver for link in flows.links_forward(connection, pieces)} - set(after) if pieces else set()
     printed = asked.code.partition("/")[0]
     return [
         {
@@ -107,9 +106,9 @@ def _sales_json(
             "name": row.name,
             "grams": grams_text(abs(row.milligrams)),
             "date": row.day,
-            "document": json.loads(row.body).get("document"),
+            "document": document_of(row.body),
         }
-        for row in read.handed_over(connection, [*after, *beside])
+        for row in flows.handed_over(connection, [*after, *sisters])
     ]
 
 
@@ -119,31 +118,21 @@ def _because(code: str, printed: str, is_after: bool) -> str:
     return "same printed lot" if code.partition("/")[0] == printed else "same piece"
 
 
-def balance_json(connection: Connection, rows: Mapping[int, LotRow]) -> dict[str, Any]:
+def balance_json(connection: Connection, rows: Mapping[int, LotRow] | Mapping[int, SeenRow]) -> dict[str, Any]:
     """Return where every gram of a set of lots is."""
-    lots = {number: (row.state.whereabouts, row.state.milligrams) for number, row in rows.items()}
-    return balance_of(lots, read.lines_touching(connection, list(rows))).as_json()
+    came_in, out = flows.moved(connection, rows.keys())
+    here = Counter[str]()
+    for row in rows.values():
+        if row.state.milligrams:
+            here[row.state.whereabouts] += row.state.milligrams
+    return Balance(came_in, out, here).as_json()
 
 
-def _gathered(units: Sequence[LotRow], way: Callable[[LotRow], dict[int, Reached]]) -> dict[int, Reached]:
-    """Add up the ways of several packs: grams add, the fewest steps count."""
-    gathered: dict[int, Reached] = {}
-    for unit in units:
-        for number, one in way(unit).items():
-            known = gathered.get(number)
-            gathered[number] = Reached(min(known.steps, one.steps), known.milligrams + one.milligrams) if known else one
-    return gathered
-
-
-def _by_number(connection: Connection, numbers: Collection[int]) -> dict[int, LotRow]:
-    return {row.number: row for row in read.lots_of(connection, numbers)} if numbers else {}
-
-
-def _contact_json(connection: Connection, units: Sequence[LotRow], before: Mapping[int, LotRow]) -> list[dict[str, Any]]:
+def _contact_json(connection: Connection, units: Sequence[LotRow], before: Mapping[int, SeenRow]) -> list[dict[str, Any]]:
     """Return the lots that were in a tub, room, session or on a slicer together with this lot or a piece it was made of."""
     own = [unit.number for unit in units] + [number for number, row in before.items() if row.state.kind == "piece"]
     found = met(connection, own)
-    rows = _by_number(connection, {one.number for one in found})
+    rows = read.seen(connection, {one.number for one in found})
     return [
         {**lot_json(rows[one.number]), "thing": one.thing, "where": one.kind, "from": one.begins, "to": one.ends}
         for one in found

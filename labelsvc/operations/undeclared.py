@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
 from labelsvc import facts
 from labelsvc.declaration.words import allergen_key
 from labelsvc.errors import InputError
-from labelsvc.ledger import read
+from labelsvc.ledger import flows, read, search
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
 from labelsvc.recipe import Described
@@ -27,10 +28,11 @@ def packs_not_declaring(connection: Connection, allergen: str) -> list[int]:
     """
     key = allergen_key(allergen, "undeclared")
     carriers = [number for name in _ingredients_with(connection, key) for number in read.matching(connection, ingredient=name)]
-    reached = {link.receiver for link in read.links_forward(connection, carriers)} if carriers else set()
-    packs = [row for row in read.lots_of(connection, sorted(reached)) if row.state.kind == "pack"]
-    left = {row.lot: row.fact for row in read.handed_over(connection, [row.number for row in packs]) if row.milligrams > 0}
-    return [row.number for row in packs if key not in _declared(connection, row.code, left.get(row.number))]
+    reached = {link.receiver for link in flows.links_forward(connection, carriers)} if carriers else set()
+    packs = {number: row.code for number, row in read.seen(connection, reached).items() if row.state.kind == "pack"}
+    left = {row.lot: row.fact for row in flows.handed_over(connection, packs.keys()) if row.milligrams > 0}
+    labels = search.sale_labels_of(connection, packs.values())
+    return [number for number, code in packs.items() if key not in _declared(labels.get(code, ()), left.get(number))]
 
 
 def _ingredients_with(connection: Connection, key: str) -> Iterator[str]:
@@ -55,11 +57,7 @@ def _key(allergen: str) -> str:
         )  # a word the law does not know: kept as it is, so that a search for it can be refused elsewhere
 
 
-def _declared(connection: Connection, code: str, left_by: int | None) -> set[str]:
+def _declared(labels: Sequence[tuple[int, Mapping[str, Any]]], left_by: int | None) -> set[str]:
     """What the label said that the pack left with: a label printed afterwards is not on it."""
-    labels = [
-        label
-        for label in read.labels_of(connection, code)
-        if label.get("market") and not label["void"] and (left_by is None or label["fact"] < left_by)
-    ]
-    return {_key(allergen) for allergen in labels[0].get("allergens", ())} if labels else set()
+    said = [body for fact, body in labels if left_by is None or fact < left_by]
+    return {_key(allergen) for allergen in said[-1].get("allergens", ())} if said else set()

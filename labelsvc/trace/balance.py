@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from labelsvc.units import grams_text
@@ -23,8 +22,8 @@ class Balance(NamedTuple):
     """Whole milligrams; ``out`` by end, ``here`` by state; in = out + here + difference."""
 
     came_in: int
-    out: dict[str, int]
-    here: dict[str, int]
+    out: Mapping[str, int]
+    here: Mapping[str, int]
 
     @property
     def difference(self) -> int:
@@ -36,27 +35,3 @@ class Balance(NamedTuple):
         gone = {kind: grams_text(milligrams) for kind, milligrams in sorted(self.out.items())}
         here = {f"here: {state}": grams_text(milligrams) for state, milligrams in sorted(self.here.items())}
         return {"in": grams_text(self.came_in), "out": {**gone, **here}, "difference": grams_text(self.difference)}
-
-
-def balance_of(lots: Mapping[int, tuple[str, int]], lines: Iterable[Line]) -> Balance:
-    """Return the balance of a set of lots.
-
-    Args:
-        lots: by lot number: state and milligrams there now.
-        lines: every posting of every flow that touches one of the lots.
-    """
-    flows: dict[tuple[int, int], list[Line]] = defaultdict(list)
-    for line in lines:
-        flows[line.fact, line.flow].append(line)
-    came_in, out = 0, defaultdict[str, int](int)
-    for flow in flows.values():
-        net = sum(line.milligrams for line in flow if line.lot in lots)
-        ends = [line for line in flow if line.lot not in lots]
-        if net > 0:
-            came_in += net
-        for line in ends if net < 0 else ():
-            out[line.kind] += line.milligrams
-    here = defaultdict[str, int](int)
-    for state, milligrams in lots.values():
-        here[state] += milligrams
-    return Balance(came_in, dict(out), {state: milligrams for state, milligrams in here.items() if milligrams})

@@ -5,10 +5,15 @@ A lot is taken as well mixed: what leaves it carries its ancestors in the propor
 
 from __future__ import annotations
 
-from collections import defaultdict, deque
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from decimal import Decimal, localcontext
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
 from typing import NamedTuple
+
+from labelsvc.units import ratio, round_half_up
+
+_FINE = 10**9  # parts of a milligram that a share is given in
+_GUARD = 10**6  # further parts while walking, so that what each division leaves behind never shows
 
 
 class Link(NamedTuple):
@@ -19,107 +24,78 @@ class Link(NamedTuple):
     milligrams: int
 
 
-_ABOVE = 0  # stands over several roots; lots are numbered from 1
-_End = Callable[[Link], int]
-
-
 class Reached(NamedTuple):
-    """One lot on the way: the fewest movements to it, and the milligrams shared with the lot asked about."""
+    """One lot on the way: the fewest movements to it, and what it shares with the lots asked about in parts of a milligram."""
 
     steps: int
-    milligrams: Decimal
+    fine: int
+
+    @property
+    def milligrams(self) -> int:
+        """Whole milligrams, half up: the resolution of the ledger."""
+        return (2 * self.fine + _FINE) // (2 * _FINE)
+
+    def percent_of(self, milligrams: int) -> Decimal:
+        """Return the share in so many milligrams, in percent to two places, half up; never over 100."""
+        return min(round_half_up(ratio(100 * self.fine, milligrams * _FINE), 2), Decimal(100))
 
 
-def forward(root: int, root_milligrams: int, links: Sequence[Link], came_in: Mapping[int, int]) -> dict[int, Reached]:
-    """Return every lot that something of the root went into.
-
-    Args:
-        root: the lot asked about.
-        root_milligrams: what it weighed when it began.
-        links: all links whose givers are the root or reached from it.
-        came_in: for the root and each receiver, all milligrams that ever went into it from anywhere.
-
-    Returns:
-        By lot number: steps, and milligrams of the root in it; the root left out.
-    """
-    return _spread(root, root_milligrams, links, came_in, lambda link: link.giver, lambda link: link.receiver)
-
-
-def back(root: int, root_milligrams: int, links: Sequence[Link], came_in: Mapping[int, int]) -> dict[int, Reached]:
-    """Return every lot of which something is in the root.
-
-    Args:
-        root: the lot asked about.
-        root_milligrams: what it weighed when it began.
-        links: all links whose receivers are the root or lead to it.
-        came_in: for each receiver, all milligrams that ever went into it from anywhere.
-
-    Returns:
-        By lot number: steps, and milligrams of that lot in the root; the root left out.
-    """
-    return _spread(root, root_milligrams, links, came_in, lambda link: link.receiver, lambda link: link.giver)
-
-
-def from_several(roots: Mapping[int, int], links: Sequence[Link], came_in: Mapping[int, int]) -> dict[int, Reached]:
-    """Return every lot that something of several lots went into, these among them at 0 steps; their shares add up.
+def forward(roots: Mapping[int, int], links: Iterable[Link], came_in: Mapping[int, int]) -> dict[int, Reached]:
+    """Return every lot that something of some lots went into, these among them at 0 steps; their shares add up.
 
     Args:
         roots: the lots asked about, none made of another, with what each weighed in milligrams when it began.
-        links: all links whose givers are the roots or reached from them.
-        came_in: for the roots and each receiver, all milligrams that ever went into it from anywhere.
+        links: all links whose givers are the roots or reached from them; others do no harm.
+        came_in: by lot number, all milligrams that ever went into each giver from anywhere.
     """
-    above = [Link(_ABOVE, root, milligrams) for root, milligrams in roots.items()]
-    total = sum(roots.values())
-    reached = forward(_ABOVE, total, [*above, *links], {**came_in, _ABOVE: total})
-    return {lot: Reached(one.steps - 1, one.milligrams) for lot, one in reached.items()}
+    near: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    for giver, receiver, milligrams in links:
+        near[giver].append((receiver, milligrams))
+    return _spread(roots, near, came_in)
+
+
+def back(roots: Mapping[int, int], links: Iterable[Link], came_in: Mapping[int, int]) -> dict[int, Reached]:
+    """Return every lot of which something is in some lots, these among them at 0 steps; their shares add up.
+
+    Args:
+        roots: the lots asked about, none made of another, with what each weighed in milligrams when it began.
+        links: all links whose receivers are the roots or lead to them; others do no harm.
+        came_in: by lot number, all milligrams that ever went into each receiver from anywhere.
+    """
+    near: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    for giver, receiver, milligrams in links:
+        near[receiver].append((giver, milligrams))
+    return _spread(roots, near, came_in)
 
 
 def _spread(
-    root: int, root_milligrams: int, links: Sequence[Link], came_in: Mapping[int, int], near: _End, far: _End
+    roots: Mapping[int, int], near: Mapping[int, list[tuple[int, int]]], came_in: Mapping[int, int]
 ) -> dict[int, Reached]:
-    """Share the root out over the links, near end to far end: a link carries its part of all that came into the near lot."""
-    amounts: dict[int, Decimal] = defaultdict(Decimal, {root: Decimal(root_milligrams)})
-    by_near = _grouped(links, near)
-    with localcontext() as context:
-        context.prec = 40
-        for lot in _in_order(root, by_near, far):
-            for link in by_near.get(lot, ()):
-                amounts[far(link)] += amounts[lot] * link.milligrams / max(came_in[lot], 1)
-    steps = _steps(root, by_near, far)
-    return {lot: Reached(steps[lot], amounts[lot]) for lot in steps if lot != root}
+    """Share the roots out, near end to far end: a link carries its part of all that came into the near lot."""
+    steps = _steps(roots, near)
+    waits = defaultdict[int, int](int)  # links that still have to bring their part
+    for lot in steps:
+        for far, _ in near.get(lot, ()):
+            waits[far] += 1
+    amounts = defaultdict[int, int](int, {root: milligrams * _FINE * _GUARD for root, milligrams in roots.items()})
+    ready = [root for root in roots if not waits[root]]
+    while ready:
+        lot = ready.pop()
+        amount, whole = amounts[lot], max(came_in.get(lot, 0), 1)
+        for far, milligrams in near.get(lot, ()):
+            amounts[far] += amount * milligrams // whole
+            waits[far] -= 1
+            if not waits[far]:
+                ready.append(far)
+    return {lot: Reached(count, (amounts[lot] + _GUARD // 2) // _GUARD) for lot, count in steps.items()}
 
 
-def _grouped(links: Iterable[Link], key: _End) -> dict[int, list[Link]]:
-    groups: dict[int, list[Link]] = defaultdict(list)
-    for link in links:
-        groups[key(link)].append(link)
-    return groups
-
-
-def _in_order(root: int, groups: Mapping[int, Sequence[Link]], far: _End) -> list[int]:
-    """Return the lots so that each comes after all that lead to it (reverse of the finishing order, without recursion)."""
-    done: dict[int, None] = {}
-    seen = {root}
-    stack = [(root, iter(groups.get(root, ())))]
-    while stack:
-        lot, rest = stack[-1]
-        following = next((far(link) for link in rest if far(link) not in seen), None)
-        if following is None:
-            done[lot] = None
-            stack.pop()
-        else:
-            seen.add(following)
-            stack.append((following, iter(groups.get(following, ()))))
-    return list(reversed(done))
-
-
-def _steps(root: int, groups: Mapping[int, Sequence[Link]], far: _End) -> dict[int, int]:
-    steps = {root: 0}
-    queue = deque([root])
-    while queue:
-        lot = queue.popleft()
-        for link in groups.get(lot, ()):
-            if far(link) not in steps:
-                steps[far(link)] = steps[lot] + 1
-                queue.append(far(link))
+def _steps(roots: Iterable[int], near: Mapping[int, list[tuple[int, int]]]) -> dict[int, int]:
+    """Return the fewest movements to each lot, nearest first."""
+    steps = dict.fromkeys(roots, 0)
+    for lot in (order := list(steps)):  # it grows while it is read
+        for far, _ in near.get(lot, ()):
+            if far not in steps:
+                steps[far] = steps[lot] + 1
+                order.append(far)
     return steps

@@ -1,5 +1,7 @@
 """Realistic ledgers of any size: an invented workshop that works at the same pace for as many years as the size asks.
 
+Where that were more than nineteen years it works faster: our rules do not reach further back.
+
 An animal gives five to seven pieces; five to forty pieces share a tub with three to eight ingredient lots; each piece is
 strung, weighed five times, released and packed into one to twenty packs (one in ten together with another piece); nine packs
 in ten are sold, one to four at a time. One lot of salt is in a twentieth of everything, one lot of juniper in a single tub.
@@ -19,6 +21,7 @@ Step = tuple[float, str, dict[str, Any]]  # days to wait before it, kind of fact
 Work = Generator[Step, tuple[str, ...], None]  # a stretch of work; it is told the codes that each of its facts gave out
 
 LAST_DAY = dt.datetime(2026, 11, 20, 18, tzinfo=dt.UTC)
+MOST_DAYS = 19 * 365
 TUB_DAYS = 2.6  # a new tub of pieces every so many days: about a hundred lots a day, pieces and packs together
 LOTS_A_TUB = 275
 TUBS_AT_WORK = 28  # in cure, hanging or being packed on the last day: about 600 pieces
@@ -65,6 +68,7 @@ class WorkshopYears:
     def __post_init__(self) -> None:
         self._chance = random.Random(self.seed)
         self._tubs = self.lots // LOTS_A_TUB + TUBS_AT_WORK
+        self._tub_days = min(TUB_DAYS, MOST_DAYS / self._tubs)
         self._salt = ""
 
     def play(self, act: Callable[[Said], tuple[str, ...]]) -> int:
@@ -73,7 +77,7 @@ class WorkshopYears:
         Returns:
             How many facts there were.
         """
-        last = self._tubs * TUB_DAYS
+        last = self._tubs * self._tub_days
         begins = LAST_DAY - dt.timedelta(days=last)
         for place, (kind, fields) in enumerate(CARDS):
             act(Said(begins - dt.timedelta(seconds=len(CARDS) - place), kind, fields, "Ada"))
@@ -92,7 +96,7 @@ class WorkshopYears:
     def _beginnings(self) -> list[tuple[float, int, Step, Work]]:
         """The first step of each tub's work, by day; a salt lot lasts for a twentieth of the tubs."""
         works = [self._tub(number, is_new_salt=number % self._tubs_a_salt_lot() == 0) for number in range(self._tubs)]
-        first = [(number * TUB_DAYS, number, next(work), work) for number, work in enumerate(works)]
+        first = [(number * self._tub_days, number, next(work), work) for number, work in enumerate(works)]
         return [(day + step[0], number, step, work) for day, number, step, work in first]
 
     def _tubs_a_salt_lot(self) -> int:

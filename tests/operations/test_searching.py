@@ -11,7 +11,7 @@ from labelsvc.operations.labelling import sale_label
 from labelsvc.operations.recalling import recall
 from labelsvc.operations.searching import Suspicion
 from labelsvc.settings import shipped
-from labelsvc.trace.walk import Link, from_several
+from labelsvc.trace.walk import Link, forward
 
 
 def found(shop, **asked):
@@ -101,7 +101,7 @@ def test_each_lot_when_found_then_it_says_by_which_way(two):
 def test_shares_of_several_lots_when_both_went_in_then_they_add_up():
     # 10 of 1 and 30 of 2 go into 3, which is 40 in all; half of 3 goes into 4
     links = [Link(1, 3, 10), Link(2, 3, 30), Link(3, 4, 20)]
-    reached = from_several({1: 10, 2: 30}, links, {1: 10, 2: 30, 3: 40, 4: 20})
+    reached = forward({1: 10, 2: 30}, links, {1: 10, 2: 30, 3: 40, 4: 20})
     assert {lot: (one.steps, one.milligrams) for lot, one in reached.items()} == {1: (0, 10), 2: (0, 30), 3: (1, 40), 4: (2, 20)}
 
 
