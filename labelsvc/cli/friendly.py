@@ -133,7 +133,7 @@ _HELP = {
     "meat": "The meat it is cut from, as JSON: food or per_100g, fat_percent ...",
     "method": "How it is cured.",
     "minimum_days": "Shortest time of hanging.",
-    "mix": "An ingredient lot with its weight; repeat.",
+    "mix": "An ingredient lot with its weight, or of a spice so many spoons (LOT=2 tsp); repeat.",
     "name": "Its name.",
     "names": "Its names on labels by language, as JSON.",
     "on_stock": "mark or safe_handling: what stands on the empty stock already; repeat.",

@@ -14,11 +14,13 @@ from importlib import resources
 from typing import Any
 
 from labelsvc.curing.advice import advice
+from labelsvc.curing.mix import MixLine
 from labelsvc.curing.salts import find_substance, sounds_like_curing_salt, sounds_like_plant_source
+from labelsvc.curing.scale import brings_curing_agent
 from labelsvc.errors import InputError
 from labelsvc.rules.finding import Finding
 from labelsvc.shape import Shape, Text, read_shape
-from labelsvc.units import plain, ratio
+from labelsvc.units import Mass, plain, ratio
 
 _VOLUME = re.compile(r"([0-9]+(?:[.,][0-9]+)?|[0-9]+/[0-9]+|[¼½¾])\s*([a-z]+)\.?", re.ASCII | re.IGNORECASE)
 _CURE = re.compile(r"\bcur(?:e|ing)\b|\bpink\b")
@@ -73,6 +75,32 @@ def compute_volume(request: Mapping[str, Any]) -> dict[str, Any]:
     findings = [finding.as_json() for finding in _remarks(food)]
     return {"name": asked.name, "volume": asked.volume, "weight": f"{plain(grams)} g", "estimate": True, "source": source,
             "findings": findings}  # fmt: skip
+
+
+def is_volume(text: str) -> bool:
+    """Tell whether a text is so many spoons or cups.
+
+    >>> is_volume("1/2 tsp"), is_volume("2 g")
+    (True, False)
+    """
+    match = _VOLUME.fullmatch(text.strip())
+    return match is not None and match[2].casefold() in _SPOONS
+
+
+def by_volume(line: MixLine, volume: str) -> tuple[Mass, list[str]]:
+    """Return the estimated grams of an ingredient by the spoon, and what must be said of them.
+
+    Args:
+        line: the ingredient, with what its card and its bag say that it carries.
+        volume: such as "2 tsp".
+
+    Raises:
+        InputError: it brings nitrite or nitrate, or may; the table does not have it; no volume.
+    """
+    if brings_curing_agent(line):
+        raise InputError("volume", f"grams from a scale for {line.name}, never a volume", volume, _WHY_NEVER)
+    answer = compute_volume({"name": line.name, "volume": volume})
+    return Mass.parse(answer["weight"]), [str(finding["message"]) for finding in answer["findings"]]
 
 
 def _measured(food: Mapping[str, Any], volume: str) -> Decimal:

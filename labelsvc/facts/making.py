@@ -115,10 +115,19 @@ class Cut(Shape, frozen=True, rename={"from_": "from"}):
 
 
 class MixLine(Shape, frozen=True):
-    """Grams weighed out of one ingredient lot."""
+    """Grams weighed out of one ingredient lot; of a spice also a ``volume`` by the spoon, whose grams are an estimate.
+
+    Raises:
+        InputError: neither a weight nor a volume.
+    """
 
     lot: Text
-    weight: Weighed
+    weight: Weighed | None = None
+    volume: Text | None = None
+
+    def __post_init__(self) -> None:
+        if self.weight is None and self.volume is None:
+            raise InputError("weight", "the grams on the scale", "none")
 
 
 class Cure(Shape, frozen=True):

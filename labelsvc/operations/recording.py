@@ -24,6 +24,7 @@ from labelsvc.ledger.personal import put_apart
 from labelsvc.ledger.read import END_OF_TIME, last_before
 from labelsvc.ledger.settle import LaterIssue, put_changed, put_correction, put_new, states_of, work_out
 from labelsvc.ledger.state import Issue
+from labelsvc.operations.by_the_spoon import in_grams, spoons_apart
 from labelsvc.operations.clock import also
 from labelsvc.operations.cross_contact import question
 from labelsvc.operations.doubts import day_before_stringing, old_correction, old_day, unlike_weights
@@ -184,6 +185,9 @@ def record_within(
     said = _envelope(kind, given, who, confirmed)
     yes, fields, is_at_bench = said.yes, said.fields, is_at_bench or said.ask
     body = facts.read(kind, fields)
+    if isinstance(body, facts.Cure | facts.SaltAgain | facts.Coat):
+        fields = in_grams(connection, fields)
+        body = facts.read(kind, fields)
     zone = zone_of(connection)
     today = now.astimezone(zone).date()
     moment, day = _moment(connection, said.at, now, zone)
@@ -249,6 +253,9 @@ def _envelope(kind: str, given: object, who: str, confirmed: bool) -> _Said:
         if not isinstance(flag, bool):
             raise InputError(name, "true or false", repr(flag))
     fields = {key: value for key, value in given.items() if key not in ENVELOPE}
+    fields = spoons_apart(fields)
+    if isinstance(fields.get("instead"), dict):
+        fields["instead"] = spoons_apart(fields["instead"])
     return _Said(at, by, flags["confirmed"] or confirmed, flags["ask"], fields)
 
 

@@ -18,7 +18,7 @@ from labelsvc.operations.recording import Recorded
 from labelsvc.web import moments, station
 from labelsvc.web.errors import status_of
 from labelsvc.web.forms import Field, Form, Rows
-from labelsvc.web.tubs import tell_doses
+from labelsvc.web.tubs import BY_THE_SPOON, tell_doses
 
 pages = Blueprint("curing", __name__)
 
@@ -140,7 +140,7 @@ def form_for(together: list[dict[str, str]]) -> Form:
                 "Weighed out, for all pieces together",
                 (
                     Field("lot", "Container", "lot", suggest="stock", carried=True),
-                    Field("weight", "Grams on the scale", "weight", unit="g"),
+                    Field("weight", "Grams on the scale", "weight", unit="g", hint=BY_THE_SPOON),
                 ),
                 "One more ingredient",
                 start=max(2, len(together)),

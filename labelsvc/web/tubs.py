@@ -17,12 +17,13 @@ from labelsvc.web.forms import Field, Form, Rows
 
 pages = Blueprint("tubs", __name__)
 
+BY_THE_SPOON = "Spices also as 2 tsp or 1 tbsp: an estimate. Never what holds nitrite or nitrate."
 MIX = Rows(
     "mix",
     "Weighed out, for all pieces together",
     (
         Field("lot", "Container", "lot", suggest="stock", carried=True),
-        Field("weight", "Grams on the scale", "weight", unit="g"),
+        Field("weight", "Grams on the scale", "weight", unit="g", hint=BY_THE_SPOON),
     ),
     "One more ingredient",
     start=1,

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import cast
 
 from labelsvc.curing.by_recipe import Part, grams_asked
+from labelsvc.curing.volumes import by_volume
 from labelsvc.errors import InputError
 from labelsvc.facts import Coat, Cure, Ingredient, MixLine, Recipe, SaltAgain, TakeOut
 from labelsvc.ledger.derive.bench import Bench, card_key
@@ -36,9 +37,8 @@ def _compare_with(bench: Bench, body: Cure, recipe: Recipe, pieces: Sequence[Lot
     parts = [_part(bench, line, lots) for line in recipe.lines]
     tolerance = rules_of(PRACTICE, bench.fact.day)["practice.weighed_against_asked"].value or Decimal(0)
     for part, asked in zip(parts, grams_asked(green, parts), strict=True):
-        weighed = sum(
-            (line.weight.grams for line, lot in zip(body.mix, lots, strict=True) if _is_of(lot, part.card.name)), Decimal(0)
-        )
+        mine = [i for i, lot in enumerate(lots) if _is_of(lot, part.card.name)]
+        weighed = sum((_grams(bench, body.mix[i], lots[i], f"mix[{i}]").grams for i in mine), Decimal(0))
         wanted = asked.line.weight.grams
         if abs(weighed - wanted) * 100 > wanted * tolerance:
             why = f" ({asked.why})" if asked.why else ""
@@ -151,10 +151,34 @@ def _weighed_out(bench: Bench, lines: Sequence[MixLine], place: int) -> tuple[Lo
     line = lines[place]
     lot = bench.lot_of(line.lot, f"mix[{place}].lot", "ingredient")
     bench.not_held(lot, f"mix[{place}].lot")
-    needed = line.weight.milligrams
-    earlier = sum(other.weight.milligrams for other in lines[:place] if bench.lot(other.lot, "mix").code == lot.code)
+    needed = _grams(bench, line, lot, f"mix[{place}]").milligrams
+    if line.volume is not None:
+        _, said = by_volume(mix_line(_of_lot(lot), _card(bench, lot)), line.volume)
+        bench.issue("note", f"mix[{place}].volume", "grams from a scale", f"{line.volume} of {lot.name}, {grams_text(needed)} g",
+                    f"An estimate. {'. '.join(said)}.")  # fmt: skip
+    same = [(i, other) for i, other in enumerate(lines[:place]) if bench.lot(other.lot, "mix").code == lot.code]
+    earlier = sum(_grams(bench, other, lot, f"mix[{i}]").milligrams for i, other in same)
     bench.cover(lot, needed + earlier, f"mix[{place}].weight", "ask")
     return lot, needed
+
+
+def _grams(bench: Bench, line: MixLine, lot: LotState, field: str) -> Mass:
+    """The grams of a line: those on the scale, or by the spoon; a source of nitrite or nitrate never by the spoon."""
+    if line.volume is None:
+        return line.weight or Mass(Decimal(0))
+    try:
+        estimate, _ = by_volume(mix_line(_of_lot(lot), _card(bench, lot)), line.volume)
+    except InputError as error:
+        raise InputError(f"{field}.volume", error.expected, error.got, error.hint) from None
+    return line.weight or estimate
+
+
+def _of_lot(lot: LotState) -> PutOn:
+    return PutOn(lot.ingredient or lot.name, 0, lot.strength)
+
+
+def _card(bench: Bench, lot: LotState) -> Ingredient | None:
+    return bench.find_card(Ingredient, lot.ingredient or lot.name)
 
 
 def take_out(bench: Bench) -> None:
