@@ -112,6 +112,7 @@ def label_of(product: Product, workshop: Workshop, packing: Packing, made: Made)
         operator.operator_said(workshop, packing, context),
         operator.mark_said(workshop, product, packing, context),
         (_lot_said(product, packing, context), languages.language_found(packing, workshop, context)),
+        ([], _self_service_found(packing, workshop, context)),
     ]
     said = _with_need([one for part, _ in parts for one in part], product, packing, context)
     found = [one for _, part in parts for one in part]
@@ -231,6 +232,18 @@ def _waived(said: list[Particular], product: Product, packing: Packing, context:
     if face is not None and not is_list_needed(face, context.market, packing.on):
         return elements - set(context.rule("small_pack_elements").table[0]["elements"])
     return set()
+
+
+def _self_service_found(packing: Packing, workshop: Workshop, context: Context) -> list[Finding]:
+    """Say what more a pack made for direct sale needs where it lies out for self-service, which no fact tells."""
+    rule = context.rules.get(f"{context.market}.labelling.direct_self_service")
+    country = packing.country or workshop.country
+    row = next((row for row in rule.table if country in row["countries"]), None) if rule else None
+    if rule is None or row is None or packing.sold_as != "direct":
+        return []
+    without = " and ".join(one.replace("_", " ") for one in row["without"])
+    message = f"{rule.title}. Does it lie out for self-service? Then print the whole label; only {without} may be left away."
+    return [rule.found(country, message, exceeded=False)]
 
 
 def _smallest(said: Sequence[Particular], product: Product, packing: Packing, context: Context) -> dict[str, Decimal]:

@@ -194,3 +194,19 @@ def test_class_of_an_additive_then_doubted_only_where_it_is_from_memory(
     answer = asked(packing={"language": language}, ingredients=uses)
     note = next((one["message"] for one in answer["findings"] if one["rule"] == f"words.{language}.used"), "")
     assert (f"functions.{additive['function']}" in note) is doubted
+
+
+@pytest.mark.parametrize(
+    ("packing", "is_said"),
+    [  # LMIDV § 4(1), read: packed for direct sale and for self-service, in force since 13 July 2017
+        ({"form": "direct", "country": "DE"}, True),
+        ({"form": "direct", "country": "FR"}, False),
+        ({"form": "prepacked", "country": "DE"}, False),
+        ({"form": "direct", "country": "DE", "on": "2017-07-13", "best_before": "2017-09-01"}, True),
+        ({"form": "direct", "country": "DE", "on": "2017-07-12", "best_before": "2017-09-01"}, False),
+    ],
+)
+def test_direct_sale_when_german_then_self_service_is_asked_about(packing: dict[str, Any], is_said: bool) -> None:
+    said = [one for one in asked(packing=packing)["findings"] if one["rule"] == "eu.labelling.direct_self_service"]
+    assert bool(said) is is_said
+    assert all(one["severity"] == "warn" and "net quantity and nutrition" in one["message"] for one in said)
