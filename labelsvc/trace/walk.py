@@ -10,8 +10,6 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import NamedTuple
 
-from labelsvc.units import ratio, round_half_up
-
 _FINE = 10**9  # parts of a milligram that a share is given in
 _GUARD = 10**6  # further parts while walking, so that what each division leaves behind never shows
 
@@ -37,7 +35,8 @@ class Reached(NamedTuple):
 
     def percent_of(self, milligrams: int) -> Decimal:
         """Return the share in so many milligrams, in percent to two places, half up; never over 100."""
-        return min(round_half_up(ratio(100 * self.fine, milligrams * _FINE), 2), Decimal(100))
+        whole = milligrams * _FINE
+        return Decimal(min((20_000 * self.fine + whole) // (2 * whole), 10_000)).scaleb(-2)
 
 
 def forward(roots: Mapping[int, int], links: Iterable[Link], came_in: Mapping[int, int]) -> dict[int, Reached]:

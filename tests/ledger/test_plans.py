@@ -1,5 +1,7 @@
 """Reading many lots starts from the lots asked for, never from a whole table, whatever the database learnt of itself."""
 
+from decimal import Decimal
+
 import pytest
 from benchmarks.bulk import fill
 from benchmarks.workshop_years import WorkshopYears
@@ -15,6 +17,13 @@ _ANSWERS = {
     "trace": lambda ledger, code: trace(ledger, code),
     "recall": lambda ledger, code: recall(ledger, Suspicion(lots=(code,))),
     "recall of a tub": lambda ledger, code: recall(ledger, Suspicion(lots=(code,), reach="tub")),
+    "recall of a slicer": lambda ledger, code: recall(ledger, Suspicion(lots=(code,), reach="slicer")),
+    "search by customer": lambda ledger, code: recall(ledger, Suspicion(customer="Shop 3")),
+    "search by recipe": lambda ledger, code: recall(ledger, Suspicion(recipe="Neck cure")),
+    "search by rule": lambda ledger, code: recall(ledger, Suspicion(rule="eu.nitrite.non_heat_treated")),
+    "search by dose": lambda ledger, code: recall(ledger, Suspicion(dose_above=Decimal(100))),
+    "search by ingredient": lambda ledger, code: recall(ledger, Suspicion(ingredient="juniper")),
+    "search by label": lambda ledger, code: recall(ledger, Suspicion(undeclared="mustard")),
     "record": lambda ledger, code: batch_record(ledger, code),
     "next step": lambda ledger, code: looking.standing_of(ledger, code),
     "today": lambda ledger, code: looking.standings(ledger),
