@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import select, text
 
-from labelsvc.ledger import read, replay
+from labelsvc.ledger import journal, read, replay
 from labelsvc.ledger.database import Ledger, open_ledger
 from labelsvc.ledger.state import LotState
 from labelsvc.ledger.tables import PROJECTIONS, lots
@@ -175,7 +175,7 @@ class Shop:
     def flows(self, fact: int) -> list[list[tuple[str, int]]]:
         """Return the flows of a fact: for each, account and whole milligrams (ends by kind, lots by code)."""
         with self.ledger.reading() as connection:
-            rows = [row for row in read.postings_in_order(connection) if row.fact == fact]
+            rows = [row for row in journal.postings_in_order(connection) if row.fact == fact]
         found: dict[int, list[tuple[str, int]]] = {}
         for row in rows:
             is_lot = row.kind in ("animal", "part", "ingredient", "piece", "pack")

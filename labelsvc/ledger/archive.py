@@ -21,8 +21,8 @@ from labelsvc import facts as vocabulary
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import ConflictError, InputError, LedgerIntegrityError
 from labelsvc.ledger.append import GENESIS, canonical, seal
+from labelsvc.ledger.journal import facts_in_order
 from labelsvc.ledger.personal import COLUMNS, check_row, texts_in_order
-from labelsvc.ledger.read import facts_in_order
 from labelsvc.ledger.replay import number_on, rebuild
 from labelsvc.ledger.tables import PROJECTIONS, counters, facts, metadata, personal
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Generator, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from typing import Any, NamedTuple, cast
 
 from sqlalchemy import (
@@ -24,11 +24,10 @@ from labelsvc.ledger.among import among, among_given
 from labelsvc.ledger.asof import lot_from, seen_from
 from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject, reserved_subject
 from labelsvc.ledger.state import LotSeen, LotState
-from labelsvc.ledger.tables import aliases, contacts, effective, facts, links, lots, postings, timeline
+from labelsvc.ledger.tables import aliases, contacts, effective, facts, links, lots, timeline
 
 _AT_ONCE = 500  # codes asked for in one statement
 _NEAREST = 3  # codes that a hint names
-_IN_CHUNKS = {"yield_per": 5000}  # a large ledger is read without holding it in memory
 _BY_NUMBER = select(lots.c.id, lots.c.known).where(among_given(lots.c.id, "numbers")).order_by(lots.c.id)
 END_OF_TIME = ("9999", 2**62)  # a position after every fact
 
@@ -100,7 +99,7 @@ def units_of(connection: Connection, lot: LotRow) -> list[LotRow]:
         return [lot]
     codes = [f"{lot.code}/{number}" for number in range(1, lot.state.units + 1)]
     found = {
-        row.code: LotRow(row.id, lot_from(row.known)) for row in connection.execute(_lot_rows().where(among(lots.c.code, codes)))
+        row.code: LotRow(row.id, lot_from(row.known)) for row in connection.execute(lot_rows().where(among(lots.c.code, codes)))
     }
     return [found[code] for code in codes]
 
@@ -116,7 +115,8 @@ def seen(connection: Connection, numbers: Collection[int]) -> dict[int, SeenRow]
     return {number: SeenRow(number, seen_from(known)) for number, known in rows}
 
 
-def _lot_rows() -> Select[Any]:
+def lot_rows() -> Select[Any]:
+    """Return the question for lots as they stand: number, code and what is known of each."""
     return select(lots.c.id, lots.c.code, lots.c.known)
 
 
@@ -180,7 +180,7 @@ def changed_by(connection: Connection, fact: int) -> list[LotRow]:
     """Return the lots that a fact changed, as they stand now, oldest first."""
     subjects = select(timeline.c.subject).where(timeline.c.fact == fact, timeline.c.state.is_not(None))
     codes = [one.removeprefix("lot/") for one in connection.execute(subjects).scalars() if one.startswith("lot/")]
-    rows = connection.execute(_lot_rows().where(among(lots.c.code, codes)).order_by(lots.c.id))
+    rows = connection.execute(lot_rows().where(among(lots.c.code, codes)).order_by(lots.c.id))
     return [LotRow(row.id, lot_from(row.known)) for row in rows]
 
 
@@ -226,63 +226,6 @@ def went_into(connection: Connection, numbers: Collection[int]) -> list[tuple[Lo
     return [(LotRow(number, lot_from(known)), int(milligrams)) for number, known, milligrams in connection.execute(rows)]
 
 
-def postings_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]:
-    """Yield every effective posting: fact, flow, at, account, kind, milligrams, in the order in which things happened."""
-    rows = (
-        select(postings.c.fact, postings.c.flow, effective.c.at, postings.c.account, postings.c.kind, postings.c.milligrams)
-        .join(effective, effective.c.fact == postings.c.fact)
-        .order_by(effective.c.at, effective.c.fact, postings.c.flow, postings.c.id)
-    )
-    with connection.execute(rows, execution_options=_IN_CHUNKS) as found:
-        yield from found
-
-
-def contacts_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]:
-    """Yield every contact: lot, thing, kind, from, to."""
-    rows = select(lots.c.code, contacts.c.thing, contacts.c.kind, contacts.c.begins, contacts.c.ends)
-    yield from connection.execute(rows.join(lots, lots.c.id == contacts.c.lot).order_by(contacts.c.begins, lots.c.id))
-
-
-def facts_in_order(connection: Connection) -> Generator[Row[Any]]:
-    """Yield every fact as it was sealed, corrections among them."""
-    with connection.execute(select(facts).order_by(facts.c.seq), execution_options=_IN_CHUNKS) as rows:
-        yield from rows
-
-
-def effective_in_order(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]:
-    """Yield every fact as it stands, in the order in which things happened, those taken back among them without a body.
-
-    Returns:
-        Rows of fact, kind, at, body, codes, corrected_by and recorded_at.
-    """
-    rows = (
-        select(
-            effective.c.fact, effective.c.kind, effective.c.at, effective.c.body, effective.c.codes, effective.c.corrected_by,
-            facts.c.recorded_at,
-        )
-        .join(facts, facts.c.seq == effective.c.fact)
-        .order_by(effective.c.at, effective.c.fact)
-    )  # fmt: skip
-    yield from connection.execute(rows, execution_options=_IN_CHUNKS)
-
-
-def fact_recorded(connection: Connection, seq: int) -> str:
-    """Return the instant at which a fact was recorded."""
-    return str(connection.execute(select(facts.c.recorded_at).where(facts.c.seq == seq)).scalar_one())
-
-
-def every_lot(connection: Connection) -> Iterator[LotRow]:
-    """Yield every lot, oldest first."""
-    for row in connection.execute(_lot_rows().order_by(lots.c.id), execution_options=_IN_CHUNKS):
-        yield LotRow(row.id, lot_from(row.known))
-
-
-def pack_lots(connection: Connection) -> dict[str, LotState]:
-    """Return every pack lot by its code, its packs left out."""
-    rows = connection.execute(_lot_rows().where(lots.c.kind == "pack", lots.c.code.not_like("%/%")))
-    return {row.code: lot_from(row.known) for row in rows}
-
-
 def labels_of(connection: Connection, code: str) -> list[dict[str, Any]]:
     """Return the labels issued for a lot, newest first.
 
@@ -326,13 +269,13 @@ def labelled_packs(connection: Connection) -> Iterator[LotRow]:
     codes = {str(subject).removeprefix("lot/") for subject in connection.execute(labelled).scalars()}
     wanted = sorted(codes | {code.partition("/")[0] for code in codes})
     for first in range(0, len(wanted), _AT_ONCE):
-        rows = _lot_rows().where(lots.c.code.in_(wanted[first : first + _AT_ONCE]), lots.c.kind == "pack").order_by(lots.c.code)
+        rows = lot_rows().where(lots.c.code.in_(wanted[first : first + _AT_ONCE]), lots.c.kind == "pack").order_by(lots.c.code)
         yield from (LotRow(row.id, lot_from(row.known)) for row in connection.execute(rows))
 
 
 def here(connection: Connection) -> list[LotRow]:
     """Return the lots that are in the workshop now: something is left of them; pack lots left out, their packs are there."""
-    rows = connection.execute(_lot_rows().where(lots.c.milligrams > 0).order_by(lots.c.state, lots.c.id))
+    rows = connection.execute(lot_rows().where(lots.c.milligrams > 0).order_by(lots.c.state, lots.c.id))
     return [LotRow(row.id, lot_from(row.known)) for row in rows]
 
 

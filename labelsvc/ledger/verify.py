@@ -9,8 +9,8 @@ from sqlalchemy import Connection, func, select, text
 
 from labelsvc.errors import LedgerIntegrityError
 from labelsvc.ledger.append import GENESIS, canonical, seal_of
+from labelsvc.ledger.journal import facts_in_order
 from labelsvc.ledger.personal import keys_in, put_together
-from labelsvc.ledger.read import facts_in_order
 from labelsvc.ledger.tables import effective, facts, postings
 
 SQLITE_GUARDS = {"facts_no_update", "facts_no_delete", "facts_no_replace"}

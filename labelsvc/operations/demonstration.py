@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 from labelsvc.errors import ConflictError
 from labelsvc.labels.shelf import Shelf
-from labelsvc.ledger import read
+from labelsvc.ledger import journal, read
 from labelsvc.ledger.database import Ledger
 from labelsvc.operations.labelling import sale_label, tag
 from labelsvc.operations.recording import record
@@ -52,7 +52,7 @@ def build_demo(ledger: Ledger, story: Path, layouts: Shelf, folder: Path, now: d
         ConflictError: the ledger holds facts already.
     """
     with ledger.reading() as connection:
-        if next(read.facts_in_order(connection), None) is not None:
+        if next(journal.facts_in_order(connection), None) is not None:
             raise ConflictError("database", "a database without facts", "one that holds facts", "Give another with --database.")
     told = _told(story)
     named: dict[str, tuple[str, ...]] = {}
@@ -66,7 +66,7 @@ def holds_only_the_demo(ledger: Ledger, story: Path) -> bool:
     """Tell whether all facts in a ledger are the demo's own, so that it may be built again in their place."""
     people = {entry["who"] for entry in _told(story)} | {PRINTED_BY}
     with ledger.reading() as connection:
-        rows = list(read.facts_in_order(connection))
+        rows = list(journal.facts_in_order(connection))
     first = json.loads(rows[0].body)["given"].get("name") if rows else None
     return first == _told(story)[0]["given"]["name"] and all(row.recorded_by in people for row in rows)
 

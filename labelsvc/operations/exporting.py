@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from labelsvc.exchange.spreadsheet import Sheet
-from labelsvc.ledger import flows, read
+from labelsvc.ledger import flows, journal
 from labelsvc.ledger.archive import fact_lines
 from labelsvc.ledger.database import Ledger
 from labelsvc.units import grams_text
@@ -29,9 +29,9 @@ def rows_of(ledger: Ledger, what: str) -> Iterator[Any]:
     """
     with ledger.reading() as connection:
         if what == "postings":
-            yield from (tuple(row) for row in read.postings_in_order(connection))
+            yield from (tuple(row) for row in journal.postings_in_order(connection))
         elif what == "contacts":
-            yield from (tuple(row) for row in read.contacts_in_order(connection))
+            yield from (tuple(row) for row in journal.contacts_in_order(connection))
         elif what == "facts":
             yield from (json.loads(line) for line in fact_lines(connection))
         else:
@@ -66,13 +66,13 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 def _facts(ledger: Ledger) -> Iterator[tuple[Any, ...]]:
     with ledger.reading() as connection:
-        for row in read.facts_in_order(connection):
+        for row in journal.facts_in_order(connection):
             yield tuple(getattr(row, name) for name in _FACT)
 
 
 def _lots(ledger: Ledger) -> Iterator[tuple[Any, ...]]:
     with ledger.reading() as connection:
-        for row in read.every_lot(connection):
+        for row in journal.every_lot(connection):
             lot = row.state
             best = lot.best_before.isoformat() if lot.best_before else ""
             held = (lot.code, lot.kind, lot.name, lot.whereabouts, lot.holder or lot.place or lot.tub or "", lot.milligrams)

@@ -16,7 +16,7 @@ from labelsvc.codes.link import base_address, batch_link
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import ConflictError, InputError
 from labelsvc.exchange.epcis import Error, Happened, Moved, Thing, event_id, events_of, head
-from labelsvc.ledger import read
+from labelsvc.ledger import journal, read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import INSTANT, card_key
 from labelsvc.ledger.derived import as_first_said
@@ -65,9 +65,9 @@ def _base(connection: Connection) -> str:
 def _all(connection: Connection, base: str) -> Iterator[Happened]:
     names = _Names(connection, base)
     zone = zone_of(connection)
-    postings = groupby(read.postings_in_order(connection), key=lambda row: row.fact)
+    postings = groupby(journal.postings_in_order(connection), key=lambda row: row.fact)
     number, lines = next(postings, (None, iter(())))
-    for row in read.effective_in_order(connection):
+    for row in journal.effective_in_order(connection):
         flows: list[list[Moved]] = []
         if row.fact == number:
             flows = [[names.moved(line) for line in flow] for _, flow in groupby(lines, key=lambda line: line.flow)]
@@ -93,7 +93,7 @@ def _as_it_was(connection: Connection, names: _Names, row: Any, base: str, zone:
         said, derived = as_first_said(connection, row.fact)
     except InputError:
         return
-    corrected = read.fact_recorded(connection, row.corrected_by)
+    corrected = journal.fact_recorded(connection, row.corrected_by)
     flows = [
         [names.moved_as(line.account, line.kind, line.milligrams) for line in flow]
         for _, flow in groupby(derived.postings, key=lambda line: line.flow)
@@ -119,7 +119,7 @@ class _Names:
         self._gtins = {
             card_key(card.name): gtin(card.gtin) for card in cards if isinstance(card, facts.Product) and card.gtin is not None
         }
-        self._packs: Mapping[str, LotState] = read.pack_lots(connection)
+        self._packs: Mapping[str, LotState] = journal.pack_lots(connection)
 
     def thing(self, code: str) -> Thing:
         """Return how a lot is named."""

@@ -4,13 +4,13 @@ import re
 
 import pytest
 
-from labelsvc.ledger import read
+from labelsvc.ledger import journal
 
 
 def given(bench):
     """The kind and fields of the last fact."""
     with bench.shop.ledger.reading() as connection:
-        last = list(read.facts_in_order(connection))[-1]
+        last = list(journal.facts_in_order(connection))[-1]
     return last.kind, bench.shop.fact_body(last.seq)["given"]
 
 

@@ -23,7 +23,7 @@ def packed(keyboard):
 
 
 def test_day_when_worked_by_commands_then_each_database_answers_alike(keyboard):
-    lot, one, two = packed(keyboard)
+    _, one, two = packed(keyboard)
     sold = keyboard("sell", one, "--customer", "Corner Shop", "--at", "2026-05-22", "--once", "k1", "--json").json
     assert keyboard("sell", one, "--customer", "Corner Shop", "--at", "2026-05-22", "--once", "k1", "--json").json == sold
     assert keyboard.refused("sell", one, "--public", "--at", "2026-05-23").code == 1

@@ -3,7 +3,7 @@
 import pytest
 
 from labelsvc.errors import BlockedError, ConflictError, InputError
-from labelsvc.ledger import read
+from labelsvc.ledger import journal, read
 from labelsvc.operations.making import made_of
 
 
@@ -14,7 +14,7 @@ def went_in(shop, code):
 
 def machines(shop):
     with shop.ledger.reading() as connection:
-        return [(row.code, row.thing) for row in read.contacts_in_order(connection) if row.kind == "machine"]
+        return [(row.code, row.thing) for row in journal.contacts_in_order(connection) if row.kind == "machine"]
 
 
 def test_coating_goes_into_the_piece_by_mass_and_by_what_it_is_made_of(shop):
