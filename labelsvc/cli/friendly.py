@@ -179,6 +179,7 @@ _HELP = {
     "supplier": "Who delivered it.",
     "supplier_lot": "The supplier's lot number.",
     "tare": "Weight of string, net and casing.",
+    "tag": "A tag printed ahead that hangs on it: its number leads to the piece from now on.",
     "target_loss_percent": "Loss at which it is ready to be looked at.",
     "temperature_c": "Temperature at receipt, degrees Celsius.",
     "text": "What the buyer says.",

@@ -195,7 +195,10 @@ class TakeOut(Shape, frozen=True):
 
 
 class String(Shape, frozen=True):
-    """A piece is strung up and weighed: gross with string, net or casing, or net."""
+    """A piece is strung up and weighed: gross with string, net or casing, or net.
+
+    ``tag`` is the number of a tag printed ahead that hangs on it from now on, beside the code it has: it leads to the piece.
+    """
 
     piece: Text
     weight: Weighed
@@ -203,6 +206,7 @@ class String(Shape, frozen=True):
     weight_is: Literal["gross", "net"] = "gross"
     tare: Mass | None = None
     things: tuple[Text, ...] = ()
+    tag: str | None = None
 
 
 class Weigh(Shape, frozen=True):

@@ -36,7 +36,7 @@ def seen_from(text: str) -> LotSeen:
 
 
 class AsOf:
-    """The ledger as it stood just before a position in time (see ``derive.bench.Lookup``).
+    """The ledger as it stood just before a position in time (see ``derive.lookup``).
 
     Args:
         connection: where to look.
@@ -91,9 +91,9 @@ class AsOf:
         rows = select(lots.c.code).join(contacts, contacts.c.lot == lots.c.id).where(here).distinct().order_by(lots.c.code)
         return list(self._connection.execute(rows).scalars())
 
-    def is_reserved(self, code: str) -> bool:
-        """Tell whether a code had been given out for a marker by then."""
-        return self._state(reserved_subject(code)) is not None
+    def reserved_for(self, code: str) -> str | None:
+        """Return the lot that a code printed ahead hung on by then, ``FREE`` while it waited, or None if it was not reserved."""
+        return self._state(reserved_subject(code))
 
     def began(self, code: str) -> str | None:
         """Return when the lot came into being, or None."""

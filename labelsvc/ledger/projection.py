@@ -41,7 +41,7 @@ def timeline_rows(derived: Derived) -> dict[str, str | None]:
     rows: dict[str, str | None] = dict.fromkeys(derived.mentions)
     rows.update({lot_subject(code): lot_text(state) for code, state in derived.lots.items()})
     rows.update({card_subject(kind, name): body_text(card) for (kind, name), card in derived.cards.items()})
-    rows.update({reserved_subject(code): "true" for code in derived.reserved})
+    rows.update({reserved_subject(code): lot for code, lot in derived.reserved.items()})
     return rows
 
 
@@ -197,7 +197,7 @@ def refresh(connection: Connection, codes: Iterable[str], *, is_final: bool = Tr
 def put_surroundings(
     connection: Connection,
     histories: Mapping[str, list[tuple[str, LotState]]],
-    with_aliases: set[str],
+    with_aliases: Collection[str],
     numbers: Mapping[str, int] | None = None,
 ) -> None:
     """Write contacts of lots from their whole histories, and aliases of some; earlier rows must be gone."""
@@ -222,14 +222,19 @@ def _days(stay: Mapping[str, Any]) -> dict[str, int | None]:
 
 
 def put_stays(
-    connection: Connection, codes: Collection[str], new: Collection[str], numbers: Mapping[str, int] | None = None
+    connection: Connection,
+    codes: Collection[str],
+    new: Collection[str],
+    renamed: Collection[str],
+    numbers: Mapping[str, int] | None = None,
 ) -> None:
-    """Write contacts of lots anew from the timeline, and aliases of those that are new.
+    """Write contacts of lots anew from the timeline, and aliases of those that are new or got another number.
 
     Args:
         connection: the writer's connection.
-        codes: lots that came into being, or went to another tub or room.
-        new: those of them that had no contacts yet.
+        codes: lots that came into being, went to another tub or room, or got another number.
+        new: those of them that had neither yet.
+        renamed: those of the others that got another number.
         numbers: of all of them by code, where they are known already.
     """
     histories: dict[str, list[tuple[str, LotState]]] = {code: [] for code in codes}
@@ -242,9 +247,10 @@ def put_stays(
         state = lot_from(row.state)
         histories[state.code].append((row.at, state))
     old = [code for code in codes if code not in new]
-    if old:
-        connection.execute(delete(contacts).where(contacts.c.lot.in_(select(lots.c.id).where(among(lots.c.code, old)))))
-    put_surroundings(connection, histories, set(new), numbers)
+    for table, those in ((contacts, old), (aliases, list(renamed))):
+        if those:
+            connection.execute(delete(table).where(table.c.lot.in_(select(lots.c.id).where(among(lots.c.code, those)))))
+    put_surroundings(connection, histories, {*new, *renamed}, numbers)
 
 
 def contacts_of(history: list[tuple[str, LotState]]) -> Iterator[dict[str, Any]]:

@@ -23,6 +23,7 @@ from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.ledger.among import among, among_given
 from labelsvc.ledger.asof import lot_from, seen_from
 from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject, reserved_subject
+from labelsvc.ledger.derive.lookup import FREE
 from labelsvc.ledger.state import LotSeen, LotState
 from labelsvc.ledger.tables import aliases, contacts, effective, facts, links, lots, timeline
 
@@ -69,6 +70,9 @@ def find(connection: Connection, text: str, field: str = "code") -> LotRow:
     except CodeError as error:
         code = _alias(connection, text, field, error)
     row = connection.execute(select(lots.c.id, lots.c.known).where(lots.c.code == code)).first()
+    if row is None:  # a tag printed ahead that was hung on it
+        named = select(aliases.c.lot).where(aliases.c.alias == alias_key(code))
+        row = connection.execute(select(lots.c.id, lots.c.known).where(lots.c.id.in_(named))).first()
     if row is None:
         hint = near_hint(connection, text)
         raise NotFoundError(field, "the code of a lot", text, f"No such lot: read the code again.{hint and f' {hint}'}")
@@ -304,7 +308,9 @@ def free_markers(connection: Connection, most: int) -> list[str]:
     subject = reserved_subject("")
     reserved = func.substr(timeline.c.subject, len(subject) + 1)
     mine = and_(timeline.c.subject >= subject, timeline.c.subject < reserved_subject(chr(0x7E)), timeline.c.state.is_not(None))
-    is_free = ~select(lots.c.id).where(lots.c.code == reserved).exists()
+    again = timeline.alias()
+    is_hung = select(again.c.fact).where(again.c.subject == timeline.c.subject, again.c.state != FREE).exists()
+    is_free = ~select(lots.c.id).where(lots.c.code == reserved).exists() & ~is_hung
     rows = select(reserved).where(mine, is_free).order_by(timeline.c.subject.desc()).limit(most)
     return sorted(connection.execute(rows).scalars())
 

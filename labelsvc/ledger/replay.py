@@ -69,9 +69,10 @@ class _Replay:
         self._connection = connection
         self._lots: dict[str, _AtHand] = {}
         self._cards: dict[tuple[str, str], list[tuple[tuple[str, int], Shape]]] = {}
-        self._reserved: set[str] = set()
+        self._reserved: dict[str, str] = {}
         self._changed: dict[str, None] = {}
         self._moved: dict[str, bool] = {}  # code: whether it is new
+        self._renamed: set[str] = set()
         self._rows: dict[Table, list[dict[str, Any]]] = {table: [] for table in (timeline, effective, postings, links)}
         self._position = ("", 0)
         self._last_number = 0
@@ -99,6 +100,8 @@ class _Replay:
             before = self._lots.get(code)
             if surroundings(before.state if before else None) != surroundings(state):
                 self._moved[code] = self._moved.get(code, before is None)
+            if before is not None and before.state.aliases != state.aliases:
+                self._renamed.add(code)
             if before is None:
                 self._last_number += 1
                 self._lots[code] = _AtHand(self._last_number, happening.at, state, happening.position, is_new=True)
@@ -117,8 +120,10 @@ class _Replay:
                 self._connection.execute(insert(table), rows)
             rows.clear()
         if self._moved:
-            put_stays(self._connection, list(self._moved), {code for code, is_new in self._moved.items() if is_new})
+            new = {code for code, is_new in self._moved.items() if is_new}
+            put_stays(self._connection, list(self._moved), new, self._renamed - new)
         self._moved.clear()
+        self._renamed.clear()
         if len(self._lots) > _LOTS_AT_HAND:
             self._lots.clear()
 
@@ -159,9 +164,9 @@ class _Replay:
         earlier = [card for position, card in versions if position < self._position]
         return earlier[-1] if earlier else versions[0][1] if versions else None
 
-    def is_reserved(self, code: str) -> bool:
-        """Tell whether a code had been given out for a marker by then."""
-        return code in self._reserved
+    def reserved_for(self, code: str) -> str | None:
+        """Return the lot that a code printed ahead hung on by then, ``FREE`` while it waited, or None if it was not reserved."""
+        return self._reserved.get(code)
 
     def alias(self, text: str) -> list[str]:
         """Return the codes that a marker, ear tag or supplier's number leads to."""

@@ -192,8 +192,10 @@ def _put_moves(connection: Connection, at: str, derived: Derived, lookup: AsOf, 
     new = {code for code in moved if lookup.before(code) is None}
     if new:  # all there is of them is this fact
         put_surroundings(connection, {code: [(at, derived.lots[code])] for code in moved if code in new}, new, numbers)
-    if len(new) < len(moved):
-        put_stays(connection, [code for code in moved if code not in new], (), numbers)
+    before = {code: known for code in moved if (known := lookup.before(code)) is not None}
+    if before:
+        renamed = [code for code, known in before.items() if known.aliases != derived.lots[code].aliases]
+        put_stays(connection, list(before), (), renamed, numbers)
 
 
 def _stirred(derived: Derived, lookup: AsOf) -> set[str]:

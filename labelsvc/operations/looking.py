@@ -19,6 +19,7 @@ from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, card_key
 from labelsvc.ledger.derive.hanging import base_milligrams
+from labelsvc.ledger.derive.lookup import FREE
 from labelsvc.ledger.effective import kind_and_target, standing_in
 from labelsvc.ledger.state import LotState
 from labelsvc.operations.recording import zone_of
@@ -169,7 +170,7 @@ def is_free_marker(ledger: Ledger, text: str) -> bool:
         return False
     with ledger.reading() as connection:
         lookup = AsOf(connection, read.END_OF_TIME)
-        return lookup.is_reserved(code) and lookup.lot(code) is None
+        return lookup.reserved_for(code) == FREE and lookup.lot(code) is None
 
 
 def free_markers(ledger: Ledger, most: int = 12) -> list[str]:

@@ -28,6 +28,7 @@ STRING = Form(
         Field("tare", "String, net and casing", "weight", required=False, unit="g", hint=_TARE_HINT),
         Field("weight_is", "The weight is", "choice", choices=_IS),
         Field("things", "Netting machine and the like", "list", required=False),
+        Field("tag", "Tag printed ahead", "lot", required=False, hint="Only if one hangs on it: its number leads to the piece."),
     ),
     "Record and print the tag",
 )
@@ -42,7 +43,7 @@ def string() -> moments.Answer:
     lot = moments.lot_head(piece) if piece and request.method == "GET" else moments.lot_found(piece)
     rooms = sorted({one.lot.place for one in looking.standings(station.ledger()) if one.lot.phase == "hanging" and one.lot.place})
     place = session.get("place") or (rooms[0] if len(rooms) == 1 else "")
-    start = {"piece": piece, "place": place, "weight_is": "gross"}
+    start = {"piece": piece, "place": place, "weight_is": "gross", "tag": request.args.get("ahead", "")}
 
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
         session["place"] = given["place"]

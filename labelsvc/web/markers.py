@@ -27,7 +27,8 @@ FORM = Form(
         Field("layout", "Printed as", "choice", choices=LAYOUTS, value=labelling.MARKER),
     ),
     "Reserve and print",
-    "Printed ahead, also for the next power cut. Scan one when a piece is cut or split off, and the piece gets its code.",
+    "Printed ahead, also for the next power cut. Scan one when a piece is cut or split off, and the piece gets its code; "
+    "or when it is strung, and the number leads to it.",
     when=False,
 )
 

@@ -2,7 +2,8 @@
 
 import pytest
 
-from labelsvc.errors import ConfirmationNeeded, ConflictError, InputError
+from labelsvc.errors import ConfirmationNeeded, ConflictError, InputError, NotFoundError
+from labelsvc.ledger import read
 from labelsvc.operations.batch import batch_record
 from labelsvc.operations.tracing import trace
 
@@ -113,14 +114,66 @@ def test_incident_when_a_late_entry_moves_a_piece_away_before_it_then_it_is_not_
 def test_marker_printed_ahead_becomes_the_code_of_the_piece_it_hangs_on(shop):
     code, spare = shop.record("reserve", at="2026-03-01", count=2).codes
     assert shop.green_piece(marker=code.lower()) == code
-    with pytest.raises(ConflictError, match="a marker that is free"):
+    with pytest.raises(ConflictError, match="a number printed ahead that is free"):
         shop.green_piece(marker=code)
     assert shop.green_piece(marker=spare) == spare
 
 
+def cured(shop):
+    piece = shop.green_piece()
+    shop.cure([piece], (shop.ingredient(), "30 g"))
+    return piece
+
+
+def test_tag_printed_ahead_when_hung_at_stringing_then_it_leads_to_the_piece(shop):
+    tag, other = shop.record("reserve", at="2026-03-01", count=2).codes
+    piece = cured(shop)
+    shop.string(piece, "1000 g", at="2026-03-20", tag=tag.lower())
+    assert (shop.state(tag).code, shop.state(piece).aliases) == (piece, (tag,))
+    fact = shop.weigh(tag, "900 g", at="2026-03-25").fact
+    assert shop.state(piece).milligrams == 900_000
+    assert shop.fact_body(fact)["read_as"] == {tag: piece}
+    incremental = shop.dump()
+    shop.rebuild()
+    assert shop.dump() == incremental
+    with shop.ledger.reading() as connection:
+        assert read.free_markers(connection, 5) == [other]
+
+
+def test_tag_printed_ahead_when_it_hangs_already_then_it_is_refused_by_the_piece_it_is_on(shop):
+    tag, marker = shop.record("reserve", at="2026-03-01", count=2).codes
+    first, second = cured(shop), cured(shop)
+    shop.string(first, "1000 g", at="2026-03-20", tag=tag)
+    shop.green_piece(marker=marker)
+    said = rf"^tag: expected a number printed ahead that is free, got {tag}, which is on another piece, {first}$"
+    with pytest.raises(ConflictError, match=said):
+        shop.string(second, "1000 g", at="2026-03-21", tag=tag)
+    with pytest.raises(ConflictError, match=f"got {marker}, which is on another piece"):
+        shop.string(second, "1000 g", at="2026-03-21", tag=marker)
+    animal = shop.receive()
+    with pytest.raises(ConflictError, match=rf"marker: expected .* got {tag}, which is on another piece, {first}"):
+        shop.record("cut", at="2026-03-22", from_=animal, pieces=[dict(product="Cured neck", weight="1 kg", marker=tag)])
+    with pytest.raises(ConflictError, match=r"something that fact [0-9]+ \(string\) can still follow"):
+        shop.green_piece(marker=tag)  # cut before the stringing
+
+
+def test_tag_printed_ahead_when_the_stringing_is_put_right_then_it_leads_to_the_other_piece(shop):
+    (tag,) = shop.record("reserve", at="2026-03-01", count=1).codes
+    first, second = cured(shop), cured(shop)
+    fact = shop.string(first, "1000 g", at="2026-03-20", tag=tag).fact
+    shop.correct(fact, dict(piece=second, weight="1000 g", place="room 1", tag=tag))
+    assert (shop.state(tag).code, shop.state(first).aliases) == (second, ())
+    shop.correct(fact, None)
+    with pytest.raises(NotFoundError):
+        shop.state(tag)
+    incremental = shop.dump()
+    shop.rebuild()
+    assert shop.dump() == incremental
+
+
 def test_marker_that_looks_like_a_code_but_was_never_printed_is_refused(shop):
     animal_code = shop.green_piece()
-    with pytest.raises(InputError, match=r"a marker printed ahead, or another number"):
+    with pytest.raises(InputError, match=r"one printed ahead, or another number"):
         shop.green_piece(marker=animal_code)
 
 

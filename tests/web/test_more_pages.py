@@ -333,3 +333,19 @@ def test_a_further_fact_when_put_right_then_its_form_comes_filled_in(bench):
     assert 'value="room 2"' in bench.get(f"/fact/{fact}?code={piece}").text
     bench.post(f"/fact/{fact}?code={piece}", lot=piece, place="room 3", reason="wrong door")
     assert bench.shop.state(piece).place == "room 3"
+
+
+# --- a tag printed ahead, hung at stringing ----------------------------------------------------------------------------
+def test_a_free_tag_when_scanned_then_it_can_be_hung_at_stringing_and_leads_to_the_piece(bench):
+    (tag,) = bench.shop.record("reserve", count=1).codes
+    piece = bench.shop.green_piece()
+    bench.shop.cure([piece], (bench.shop.ingredient(), "30 g"))
+    assert f'href="/string?ahead={tag}"' in bench.get(f"/go?code={tag}").text
+    assert f'value="{tag}"' in bench.get(f"/string?ahead={tag}").beside("tag")
+    bench.post("/string", piece=piece, weight="1010", place="room 1", tare="20", tag=tag)
+    assert bench.get(f"/go?code={tag}").where == f"/weigh?piece={piece}"
+    other = bench.shop.green_piece()
+    bench.shop.cure([other], (bench.shop.ingredient(), "30 g"))
+    page = bench.post("/string", piece=other, weight="1020", place="room 1", tag=tag)
+    assert f"got {tag}, which is on another piece, {piece}." in page.beside("tag")
+    assert 'value="1020"' in page.text

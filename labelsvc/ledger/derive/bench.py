@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Any, NoReturn, Protocol, TypeVar
+from typing import Any, NoReturn, TypeVar
 from zoneinfo import ZoneInfo
 
 import msgspec
@@ -15,6 +15,7 @@ from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.facts import KINDS, Workshop
 from labelsvc.ledger.derive.cards import check_card
+from labelsvc.ledger.derive.lookup import FREE, Lookup
 from labelsvc.ledger.derive.new_lots import printed_ahead
 from labelsvc.ledger.state import COUNT, End, Issue, LotState, Posting
 from labelsvc.rules.finding import Finding
@@ -57,31 +58,6 @@ class Happening:
         return self.at, self.seq
 
 
-class Lookup(Protocol):
-    """States and cards as they stood just before a fact."""
-
-    def lot(self, code: str) -> LotState | None:
-        """Return the lot, or None where there was none."""
-
-    def ready(self, codes: list[str]) -> None:
-        """Get these lots ready in one go: they are asked for next."""
-
-    def alias(self, text: str) -> list[str]:
-        """Return the codes that a marker, ear tag or supplier's number leads to."""
-
-    def card(self, kind: str, name: str) -> Shape | None:
-        """Return the card of that name, or None."""
-
-    def there(self, place: str, begins: str, ends: str | None) -> list[str]:
-        """Return the codes of the lots that were at a place between two moments."""
-
-    def is_reserved(self, code: str) -> bool:
-        """Tell whether a code had been given out for a marker by then."""
-
-    def began(self, code: str) -> str | None:
-        """Return when the lot came into being, whenever that is, or None for a code never given out."""
-
-
 @dataclass(frozen=True)
 class Derived:
     """What follows from one fact."""
@@ -92,7 +68,7 @@ class Derived:
     mentions: set[str]
     issues: list[Issue]
     read_as: dict[str, str]
-    reserved: list[str]
+    reserved: dict[str, str]
 
 
 class Bench:
@@ -107,7 +83,7 @@ class Bench:
         self._mentions: set[str] = set()
         self._postings: list[Posting] = []
         self._issues: list[Issue] = []
-        self._reserved: list[str] = []
+        self._reserved: dict[str, str] = {}
         self._read_as: dict[str, str] = dict(happening.read_as)
         self._flows = 0
 
@@ -123,10 +99,19 @@ class Bench:
         if code not in self._lots:
             state = self._lookup.lot(code)
             if state is None:
-                self._refuse_unknown(code, ref, field)
-            self._lots[code] = state
+                code, state = self._tagged(code, ref, field)
+            self._lots.setdefault(code, state)
         self._mentions.add(lot_subject(code))
         return self._lots[code]
+
+    def _tagged(self, code: str, ref: str, field: str) -> tuple[str, LotState]:
+        """Return the lot that a tag printed ahead was hung on."""
+        codes = self._lookup.alias(code)
+        state = self._lookup.lot(codes[0]) if codes else None
+        if state is None:
+            self._refuse_unknown(code, ref, field)
+        self._read_as[ref] = state.code
+        return state.code, state
 
     def _refuse_unknown(self, code: str, ref: str, field: str) -> NoReturn:
         began = self._lookup.began(code)
@@ -205,16 +190,32 @@ class Bench:
         code = printed_ahead(marker)
         if marker is None or code is None:
             return (marker,) if marker else ()
-        if not self._lookup.is_reserved(code):
-            raise InputError(field, "a marker printed ahead, or another number", marker, "That code was not reserved.")
-        if self._lookup.lot(code) is not None:
-            self.issue("conflict", field, "a marker that is free", f"{code}, which is on another piece")
-        self._mentions.add(reserved_subject(code))
+        self._free(code, marker, field)
         return ()
 
+    def hang_tag(self, tag: str | None, lot: LotState, field: str) -> None:
+        """Let the number of a tag that is hung on a lot lead to it; one printed ahead is free no more."""
+        code = printed_ahead(tag)
+        if tag is None or code == lot.code:
+            return
+        if code is not None:
+            self._free(code, tag, field)
+            self._mentions.add(lot_subject(code))  # a piece cut earlier may turn out to have it
+            self._reserved[code] = lot.code
+        self.change(lot, aliases=tuple(dict.fromkeys((*self.now(lot).aliases, code or tag))))
+
+    def _free(self, code: str, given: str, field: str) -> None:
+        hangs_on = self._lookup.reserved_for(code)
+        if hangs_on is None:
+            raise InputError(field, "the number of one printed ahead, or another number", given, "That code was not reserved.")
+        if self._lookup.lot(code) is not None or hangs_on != FREE:
+            on = f", {hangs_on}" if hangs_on != FREE else ""
+            self.issue("conflict", field, "a number printed ahead that is free", f"{code}, which is on another piece{on}")
+        self._mentions.add(reserved_subject(code))
+
     def reserve(self, code: str) -> None:
-        """Keep a code for a marker."""
-        self._reserved.append(code)
+        """Keep a code for a marker or tag printed ahead."""
+        self._reserved[code] = FREE
 
     def card(self, kind: type[Card], name: str, field: str) -> Card:
         """Return the card of that name.

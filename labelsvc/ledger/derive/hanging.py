@@ -35,6 +35,7 @@ def string(bench: Bench) -> None:
         tare_milligrams=tare_milligrams,
         things=(*piece.things, *body.things),
     )
+    bench.hang_tag(body.tag, piece, "tag")
 
 
 def _may_be_strung(bench: Bench, piece: LotState) -> None:
