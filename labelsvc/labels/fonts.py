@@ -35,6 +35,7 @@ class Face:
         figure_height: height of the lowest of the ten figures; in some faces they are lower than capitals.
         widths: advance width by character.
         ink: lowest and highest ink above the baseline by character; blanks have none.
+        overhang: ink left of where a character begins and right of where the next one does, where there is any, as of a j.
     """
 
     name: str
@@ -43,6 +44,7 @@ class Face:
     figure_height: float
     widths: Mapping[str, float]
     ink: Mapping[str, tuple[float, float]]
+    overhang: Mapping[str, tuple[float, float]]
 
     def width(self, text: str) -> float:
         """Return the width of a text in ems, without kerning, as it is drawn."""
@@ -110,7 +112,8 @@ class _Reader:
         x_height, cap_height = self._at(">hh", self._tables["OS/2"] + 86)
         glyphs = self._glyph_of_character()
         widths, inked = self._widths(), self._ink()
-        ink = {character: inked[glyph] for character, glyph in glyphs.items() if glyph in inked}
+        ink = {character: inked[glyph][:2] for character, glyph in glyphs.items() if glyph in inked}
+        over = {character: _over(*inked[glyph][2:], widths[glyph]) for character, glyph in glyphs.items() if glyph in inked}
         return Face(
             name,
             x_height / self._em,
@@ -118,6 +121,7 @@ class _Reader:
             min(ink[figure][1] for figure in "0123456789"),
             {character: widths[glyph] for character, glyph in glyphs.items()},
             ink,
+            {character: beside for character, beside in over.items() if any(beside)},
         )
 
     def _glyph_of_character(self) -> dict[str, int]:
@@ -147,8 +151,8 @@ class _Reader:
         widths = [self._at(">H", self._tables["hmtx"] + 4 * glyph)[0] / self._em for glyph in range(metrics)]
         return widths + [widths[-1]] * (glyphs - metrics)
 
-    def _ink(self) -> dict[int, tuple[float, float]]:
-        """Read lowest and highest ink by glyph; a glyph of no length is a blank."""
+    def _ink(self) -> dict[int, tuple[float, float, float, float]]:
+        """Read lowest, highest, leftmost and rightmost ink by glyph; a glyph of no length is a blank."""
         (glyphs,) = self._at(">H", self._tables["maxp"] + 4)
         (is_long,) = self._at(">h", self._tables["head"] + 50)
         form, scale = ("L", 1) if is_long else ("H", 2)
@@ -156,9 +160,13 @@ class _Reader:
         ink = {}
         for glyph in range(glyphs):
             if places[glyph] < places[glyph + 1]:
-                _, low, _, high = self._at(">4h", self._tables["glyf"] + places[glyph] * scale + 2)
-                ink[glyph] = (low / self._em, high / self._em)
+                left, low, right, high = self._at(">4h", self._tables["glyf"] + places[glyph] * scale + 2)
+                ink[glyph] = (low / self._em, high / self._em, left / self._em, right / self._em)
         return ink
+
+
+def _over(left: float, right: float, width: float) -> tuple[float, float]:
+    return max(0.0, -left), max(0.0, right - width)
 
 
 def _parts(segments: int) -> tuple[int, int, int, int]:

@@ -97,7 +97,9 @@ class Block:
         slack = {"left": 0.0, "centre": 0.5, "right": 1.0}[self.paragraph.align]
         text = measured(self.paragraph.words, self.faces)
         for number, line in enumerate(in_lines(text, self.begins)):
-            at = x + slack * (width - self.faces.width(line) * self.em)
+            left, right = self.faces.overhang(line)
+            free = width - (left + self.faces.width(line) + right) * self.em
+            at = x + left * self.em + slack * free
             for run in line:
                 face = self.faces.of(run)
                 yield TextMark(self.paragraph.element, run.text, face.name, self.em, at, y + self.ascent + number * self.pitch)
@@ -108,7 +110,7 @@ def set_block(paragraph: Paragraph, faces: Faces, height: int, scale: Scale, wid
     """Return a paragraph at a height in dots, or None where a word is wider than the box."""
     em = height / scale.ratio(faces)
     text = measured(paragraph.words, faces)
-    begins = breaks(text, width / em)
+    begins = breaks(text, width / em - text.overhang)
     if begins is None:
         return None
     end = begins[1] if len(begins) > 1 else len(text.words)
@@ -198,7 +200,8 @@ def _overflow(paragraphs: Sequence[Paragraph], scale: Scale, room: Room) -> Does
     em = smallest / scale.ratio(faces)
     used, culprit = -room.gap, ""
     for paragraph in paragraphs:
-        widest = math.ceil(max(faces.width(word) for word in paragraph.words) * em)
+        text = measured(paragraph.words, faces)
+        widest = math.ceil((max(text.widths) + text.overhang) * em)
         if widest > room.width:
             over = room.grid.mm(widest - room.width)
             return _does_not_fit(paragraph.element, room, at, f"{room.grid.mm(widest):.1f} mm wide, {over:.1f} mm too wide")

@@ -31,6 +31,16 @@ class Faces:
         """Return the width of runs on one line, in ems."""
         return sum(self.of(run).width(run.text) for run in runs)
 
+    def overhang(self, runs: Sequence[Run]) -> tuple[float, float]:
+        """Return how far the ink of runs on one line goes beyond their width to the left and to the right, in ems."""
+        inked = [run for run in runs if run.text]
+        if not inked:
+            return 0.0, 0.0
+        first, last = inked[0], inked[-1]
+        left, _ = self.of(first).overhang.get(first.text[0], (0.0, 0.0))
+        _, right = self.of(last).overhang.get(last.text[-1], (0.0, 0.0))
+        return left, right
+
     @property
     def x_height(self) -> float:
         """Height of x in ems, of the face where it is lower."""
@@ -60,12 +70,14 @@ class Measured:
         widths: of each.
         gaps: of the space before each, on the same line.
         reaches: how far the ink of each goes below and above the baseline.
+        overhang: the most that the ink of a line goes beyond its width, both sides together.
     """
 
     words: tuple[Word, ...]
     widths: tuple[float, ...]
     gaps: tuple[float, ...]
     reaches: tuple[tuple[float, float], ...]
+    overhang: float
 
     def reach(self, begin: int, end: int) -> tuple[float, float]:
         """Return how far the ink of some words goes below and above the baseline."""
@@ -89,11 +101,13 @@ def words(runs: Sequence[Run]) -> tuple[Word, ...]:
 def measured(text: tuple[Word, ...], faces: Faces) -> Measured:
     """Return words with their widths and those of the spaces before them."""
     gaps = (faces.of(_gap(before[-1], after[0])).width(" ") for before, after in pairwise(text))
+    beside = [faces.overhang(word) for word in text]
     return Measured(
         text,
         tuple(faces.width(word) for word in text),
         (0.0, *gaps),
         tuple(_reach(faces, word) for word in text),
+        max((left for left, _ in beside), default=0.0) + max((right for _, right in beside), default=0.0),
     )
 
 
