@@ -46,6 +46,7 @@ _MODULES = {
     "layouts": "printing",
     "preview": "printing",
     "printers": "printers",
+    "rails": "rails",
     "lot": "reading",
     "declaration": "reading",
     "list": "reading",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from labelsvc.errors import InputError
@@ -13,7 +14,7 @@ from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.state import LotState
 from labelsvc.operations.content import RAIL
-from labelsvc.operations.recording import Recorded, record_within
+from labelsvc.operations.recording import Recorded, record_within, within_once
 from labelsvc.units import Mass, grams_text
 
 
@@ -51,6 +52,43 @@ def string_over_rails(
             where = f"{place}{RAIL}{number} of {len(rails)}"
             strung = record_within(connection, "string", {**hung, "place": where}, **said)
     return Recorded(strung.fact, split.codes, (*split.notes, *strung.notes))
+
+
+def weigh_rails(
+    ledger: Ledger, given: Mapping[str, Any], *, now: dt.datetime, who: str = "", confirmed: bool = False, once: str = ""
+) -> Recorded:
+    """Weigh the rails of a lot, all of them or none.
+
+    Args:
+        ledger: where.
+        given: ``{rails: [{piece, weight}]}``: weights as the scale shows them, string included; one without is left out.
+        now: the present.
+        who: who weighs.
+        confirmed: whether questions were answered with yes.
+        once: as of ``record``.
+
+    Returns:
+        The last weigh-in, with what should be heard of all.
+
+    Raises:
+        InputError: no weight at all; and as of ``record``, named as ``rails[1].weight``.
+    """
+    weighed = [dict(rail) for rail in given.get("rails") or () if rail.get("weight")]
+    if not weighed:
+        raise InputError("rails[0].weight", "the weight of one rail or more", "nothing")
+    with ledger.writing() as connection:
+
+        def act(number: int, rail: dict[str, Any]) -> Recorded:
+            try:
+                return record_within(connection, "weigh", rail, now=now, who=who, confirmed=confirmed, is_at_bench=True)
+            except InputError as error:
+                raise error.within(f"rails[{number}]") from None
+
+        done = [
+            within_once(connection, once and f"{once}.{number}", ["weigh", rail], partial(act, number, rail))
+            for number, rail in enumerate(weighed)
+        ]
+    return Recorded(done[-1].fact, (), tuple(note for one in done for note in one.notes))
 
 
 def _check(lot: LotState, rails: Sequence[Mapping[str, Any]]) -> None:

@@ -86,6 +86,7 @@ PAGES: Mapping[str, Page] = {
     "coating.coat": _records("coat"),
     "hanging.string": _records("string"),
     "rails.string": _records("string"),
+    "rails.weigh": _records("weigh"),
     "api.photo": Page(BENCH_HAND, BENCH_HAND),
     "hanging.tag_again": Page(BENCH_HAND, BENCH_HAND),
     "hanging.weigh": _records("weigh"),

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import replace
+from typing import Any, cast
 
-from flask import Blueprint, redirect, request, session, url_for
+from flask import Blueprint, flash, redirect, request, session, url_for
 from werkzeug.wrappers import Response
 
-from labelsvc.operations.rails import string_over_rails
+from labelsvc.operations import looking
+from labelsvc.operations.rails import string_over_rails, weigh_rails
 from labelsvc.operations.recording import Recorded
 from labelsvc.web import moments, station
 from labelsvc.web.forms import Field, Form, Rows
@@ -56,3 +58,42 @@ def string() -> moments.Answer:
 
     start = {"from": asked, "place": session.get("place", "")}
     return moments.moment(FORM, done, act=act, start=start, about=asked, lot=moments.lot_found(asked))
+
+
+WEIGH = Form(
+    "weigh",
+    "Weigh the rails",
+    (
+        Rows(
+            "rails",
+            "Rails",
+            (Field("piece", "Rail", "lot", carried=True), Field("weight", "On the scale", "weight", required=False, unit="g")),
+            "",
+            start=0,
+            hint="Each as it hangs, string included. One that is not weighed now stays empty.",
+        ),
+    ),
+    "Record the weights",
+    when=False,
+)
+
+
+@pages.route("/weigh-rails", methods=["GET", "POST"])
+def weigh() -> moments.Answer:
+    """Weigh what hangs of a lot over several rails, in one go."""
+    lot = request.args.get("of", "")
+    hanging = [one for one in looking.standings(station.ledger()) if one.lot.parent == lot and one.lot.phase == "hanging"]
+    hanging.sort(key=lambda one: one.lot.code)
+    titles = tuple(f"{one.lot.place} · {one.lot.count or 1} pieces · last {one.on_scale} g" for one in hanging)
+    form = replace(WEIGH, parts=(replace(cast(Rows, WEIGH.parts[0]), titles=titles),))
+
+    def act(given: dict[str, Any], confirmed: bool) -> Recorded:
+        how: dict[str, Any] = {"now": station.now(), "who": station.who(), "confirmed": confirmed, "once": station.once_key()}
+        return weigh_rails(station.ledger(), given, **how)
+
+    def done(recorded: Recorded, given: dict[str, Any]) -> Response:
+        flash(f"{len(given['rails'])} of {len(hanging)} rails are weighed.", "did")
+        return redirect(url_for("hanging.weigh"))
+
+    start = {f"rails-{place}-piece": one.lot.code for place, one in enumerate(hanging)}
+    return moments.moment(form, done, act=act, start=start, about=lot)

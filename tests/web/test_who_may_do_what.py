@@ -33,6 +33,7 @@ GET POST bench_hand: goods_in.receive markers.reserve cutting.cut cutting.split 
 GET POST bench_hand: tubs.turn coating.coat hanging.string hanging.weigh watching.move watching.check watching.count
 GET POST bench_hand: watching.clean lots.hold incidents.incident complaints.complaint correcting.put_right correcting.take_back
 GET POST bench_hand: rails.string
+GET POST bench_hand: rails.weigh
 POST bench_hand: hanging.tag_again api.photo
 
 GET POST packer: packing.start packing.desk packing.end declarations.decide selling.sell selling.other cases.tell
