@@ -95,6 +95,16 @@ def _end_form(packed_on: dt.date, date: dt.date, words: Words, market: str) -> s
     return str(words["dates"]["month"].format(month=words["dates"]["months"][date.month - 1], year=date.year))
 
 
+def day_said(date: dt.date, language: str) -> str:
+    """Return a day with its month in letters: 05/06 means two different days.
+
+    >>> day_said(dt.date(2026, 5, 1), "fr")
+    '1er mai 2026'
+    """
+    return _day(date, words_of(language), "day")
+
+
 def _day(date: dt.date, words: Words, pattern: str) -> str:
-    month = words["dates"]["months"][date.month - 1]
-    return str(words["dates"][pattern].format(day=date.day, month=month, year=date.year))
+    dates = words["dates"]
+    day = dates.get("first_day", "1") if date.day == 1 else date.day
+    return str(dates[pattern].format(day=day, month=dates["months"][date.month - 1], year=date.year))

@@ -14,6 +14,7 @@ from labelsvc.codes.in_store import in_store_number
 from labelsvc.codes.link import base_address, batch_link
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.curing.trichinella import check_trichinella
+from labelsvc.declaration.dates import day_said
 from labelsvc.declaration.declare import Declaration, declare
 from labelsvc.declaration.naming import food_name
 from labelsvc.declaration.words import number_text, words_of
@@ -285,6 +286,5 @@ def _tied_date(text: str) -> str:
 
 
 def _day_said(day: dt.date, language: str) -> str:
-    """A day with its month in letters: 05/06 means two different days."""
-    words = words_of(language)["dates"]
-    return str(words["day"].format(day=day.day, month=words["months"][day.month - 1], year=day.year)).replace(" ", _TIED)
+    """A day on one line."""
+    return day_said(day, language).replace(" ", _TIED)

@@ -10,6 +10,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader
 from markupsafe import Markup
 
+from labelsvc.declaration.dates import day_said
 from labelsvc.declaration.page_words import page_words
 from labelsvc.declaration.words import LANGUAGES, words_of
 from labelsvc.operations.buyer import Maker, Seen
@@ -86,7 +87,7 @@ def _page(template: str, language: str, **context: Any) -> str:
         names={one: page_words(one)["language"] for one in LANGUAGES},
         first=first,
         allergen=_allergen,
-        day=_day,
+        day=day_said,
         most=LONGEST,
         style=Markup(STYLE),  # our own file, and the policy allows just its hash
         **context,
@@ -95,8 +96,3 @@ def _page(template: str, language: str, **context: Any) -> str:
 
 def _allergen(key: str, language: str) -> str:
     return str(words_of(language)["allergens"][key]["name"])
-
-
-def _day(day: Any, language: str) -> str:
-    words = words_of(language)["dates"]
-    return str(words["day"].format(day=day.day, month=words["months"][day.month - 1], year=day.year))
