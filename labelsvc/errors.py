@@ -5,6 +5,7 @@ The command line and the web each hold one table from class to exit code or HTTP
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -25,20 +26,25 @@ class LabelsvcError(Exception):
         return {"field": None, "expected": None, "got": None, "message": self.message}
 
 
+def as_json(value: object) -> str:
+    """Return a value as JSON writes it, so that the text "3" is told from the number 3, and true from "true"."""
+    return json.dumps(value, ensure_ascii=False, default=str)
+
+
 class InputError(LabelsvcError, ValueError):
     """Something a person gave that the same person can put right.
 
     Args:
         field: the name of the field as the person wrote it, with its place in a list (``pieces[1].weight``).
         expected: what would have been accepted, as a noun phrase.
-        got: what was given, as text.
+        got: what was given, as text; anything else is said as JSON writes it.
         hint: where to look or what to do, optional.
     """
 
     def __init__(self, field: str, expected: str, got: object, hint: str = "") -> None:
         self.field = field
         self.expected = expected
-        self.got = got if isinstance(got, str) else repr(got)
+        self.got = got if isinstance(got, str) else as_json(got)
         self.hint = hint
         super().__init__(f"{field}: expected {expected}, got {self.got}{f'. {hint}' if hint else ''}")
 

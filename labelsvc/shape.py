@@ -16,7 +16,7 @@ from typing import Any, ClassVar, Literal, Self, TypeVar, Union, get_args, get_o
 
 import msgspec
 
-from labelsvc.errors import InputError
+from labelsvc.errors import InputError, as_json
 from labelsvc.units import Mass, decimal
 
 
@@ -63,7 +63,7 @@ class Text(str):
     def read(cls, value: object) -> Self:
         """Return the text of a JSON value."""
         if not isinstance(value, str) or not value.strip():
-            raise InputError("", "a text that is not empty", repr(value))
+            raise InputError("", "a text that is not empty", as_json(value))
         return cls(" ".join(value.split()))
 
 
@@ -100,7 +100,7 @@ def read_shape(kind: type[ShapeType], given: object, name: str, *, strict: bool 
         InputError: an unknown field, a missing field, a float, or a value that cannot be; names the field.
     """
     if not isinstance(given, dict):
-        raise InputError(name, "one JSON object", repr(given))
+        raise InputError(name, "one JSON object", as_json(given))
     refuse_unfit(given, "")
     try:
         return msgspec.convert(given, kind, strict=strict, dec_hook=_read_value)
@@ -143,6 +143,8 @@ def _read_value(kind: Any, value: object) -> object:
 _FIELD = re.compile(r"Object (missing required|contains unknown) field `(.+?)`")
 _PLAIN_WORDS = {"bool": "true or false", "int": "a whole number", "str": "a text", "array": "a list", "object": "one JSON object"}
 
+_NO_TEXTS = {words for words in _PLAIN_WORDS.values() if words != "a text"}  # where a text is wrong even if it reads right
+
 
 def _as_input_error(error: msgspec.ValidationError, kind: type[Shape], given: object, name: str) -> InputError:
     what, _, place = str(error).partition(" - at `$")
@@ -158,7 +160,8 @@ def _as_input_error(error: msgspec.ValidationError, kind: type[Shape], given: ob
         return type(cause)(_join(place, cause.field) or name, cause.expected, cause.got, cause.hint)
     if what.endswith("of length >= 1"):
         return InputError(place, "at least one", "none")
-    return InputError(place or name, _expected(what, _types_at(kind, place)), value)
+    expected = _expected(what, _types_at(kind, place))
+    return InputError(place or name, expected, as_json(value) if expected in _NO_TEXTS else value)
 
 
 def _expected(what: str, kinds: list[Any]) -> str:

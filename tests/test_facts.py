@@ -60,7 +60,7 @@ def test_unknown_kind_is_refused():
         ("pack", dict(from_=[dict(piece="x", rest=1.5)]), "from[0].rest: expected an exact number in quotes"),
         ("ingredient", dict(components=[dict(name="a", percent="60"), dict(name="b", percent="41")]),
          "components: expected percentages that add up to at most 100, got 101"),
-        ("correct", dict(fact="first"), "fact: expected a whole number, got first"),
+        ("correct", dict(fact="first"), 'fact: expected a whole number, got "first"'),
     ],
 )  # fmt: skip
 def test_value_that_cannot_be_is_refused_by_field(kind, changes, message):

@@ -71,7 +71,7 @@ def test_error_of_a_quantity_keeps_its_class():
         read_shape(Rail, rail(load="much"), "rail")
 
 
-@pytest.mark.parametrize(("given", "got"), [([], "[]"), ("text", "'text'"), (None, "None")])
+@pytest.mark.parametrize(("given", "got"), [([], "[]"), ("text", '"text"'), (None, "null")])
 def test_what_is_no_object_is_refused(given, got):
     with pytest.raises(InputError, match=f"^{re.escape(f'rail: expected one JSON object, got {got}')}$"):
         read_shape(Rail, given, "rail")

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from labelsvc import facts
-from labelsvc.errors import BlockedError, ConfirmationNeeded, ConflictError, InputError
+from labelsvc.errors import BlockedError, ConfirmationNeeded, ConflictError, InputError, as_json
 from labelsvc.ledger.append import NewFact, append, canonical, next_seq
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
@@ -242,16 +242,16 @@ class _Said:
 
 def _envelope(kind: str, given: object, who: str, confirmed: bool) -> _Said:
     if not isinstance(given, dict):
-        raise InputError(kind, "one JSON object", repr(given))
+        raise InputError(kind, "one JSON object", as_json(given))
     at, by = given.get("at"), given.get("who", who)
     if at is not None and not isinstance(at, str):
-        raise InputError("at", "a day or time in quotes", repr(at))
+        raise InputError("at", "a day or time in quotes", as_json(at))
     if not isinstance(by, str):
-        raise InputError("who", "a name", repr(by))
+        raise InputError("who", "a name", as_json(by))
     flags = {name: given.get(name, False) for name in ("confirmed", "ask")}
     for name, flag in flags.items():
         if not isinstance(flag, bool):
-            raise InputError(name, "true or false", repr(flag))
+            raise InputError(name, "true or false", as_json(flag))
     fields = {key: value for key, value in given.items() if key not in ENVELOPE}
     fields = spoons_apart(fields)
     if isinstance(fields.get("instead"), dict):

@@ -206,7 +206,7 @@ def test_record_when_the_kind_is_unknown_then_exit_2_lists_the_kinds(hung: tuple
 @pytest.mark.parametrize(("given", "got"), [
     ("{piece: 1}", "text that stops being JSON at character 1: Expecting property name enclosed in double quotes"),
     ("", "text that stops being JSON at character 0: Expecting value"),
-    ('["a"]', "['a']"), ("12", "12"), ("null", "None"),
+    ('["a"]', '["a"]'), ("12", "12"), ("null", "null"),
 ])  # fmt: skip
 def test_record_when_it_is_no_json_object_then_exit_2(hung: tuple[Hand, Story, int], given: str, got: str):
     hand, _, facts = hung
