@@ -90,6 +90,16 @@ class Hand:
         """Return the facts as they were sealed."""
         return [json.loads(line) for line in self("export", "facts").out.splitlines()]
 
+    def said(self) -> list[tuple[str, dict[str, Any]]]:
+        """Return kind and fields of every fact, what is personal in its place again."""
+        sealed = self.sealed()
+        texts = {row["key"]: row["text"] for fact in sealed for row in fact.get("personal", ())}
+        return [
+            (fact["kind"], {name: texts[one["personal"]] if isinstance(one, dict) and "personal" in one else one
+                            for name, one in fact["body"]["given"].items()})
+            for fact in sealed
+        ]  # fmt: skip
+
     def copied_to(self, file: Path) -> "Hand":
         """Return someone with a copy of the database as it stands, all of it in one file."""
         source, target = sqlite3.connect(self.database), sqlite3.connect(file)
