@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from flask import flash, render_template, request
@@ -137,7 +138,10 @@ def _page(
     back: Typed | None = None,
 ) -> str:
     parts = shown(form, values, station.units(), problem, request.form.get("more", ""))
-    cards = {part["card"] for outer in parts for row in outer.get("rows", [[outer]]) for part in row if part.get("card")}
+    inputs = [part for outer in parts for row in outer.get("rows", [[outer]]) for part in row]
+    if problem and problem.beside not in {part["name"] for part in inputs}:
+        problem = replace(problem, beside="")  # its field is not on the page: it stands at the head, never nowhere
+    cards = {part["card"] for part in inputs if part.get("card")}
     return render_template(
         template,
         parts=parts,
