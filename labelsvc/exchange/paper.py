@@ -24,6 +24,8 @@ __all__ = ["Box", "Chain", "Faces", "Heading", "Lines", "Pairs", "Paper", "Rows"
 _INK, _SOFT, _LINE, _DANGER = HexColor("#17120f"), HexColor("#574b42"), HexColor("#bdb1a0"), HexColor("#a30d12")
 _MARGIN, _FOOT = 18 * mm, 16 * mm
 _POSTER = 1.6  # times the size of a letter (our own choice: 16 points are read from two metres)
+_PADDING = 12.0  # points left and right of a cell's words together
+_LETTER = 5.0  # points that a letter of a table takes at most, on the average of a word
 _KEPT_ROWS = 12  # rows of a table that are kept on one page with their heading
 
 
@@ -209,10 +211,14 @@ class _Pen:
 
 
 def _widths(block: Rows, width: float) -> list[float]:
-    """Share the width out by the longest words and the usual length of each column."""
+    """Give each column its longest word, so that no day or code is broken, and share out the rest by their usual length."""
     columns = list(zip(block.head, *block.rows, strict=True))
-    needs = [3 + min(40, max(sum(map(len, one)) / len(one), max(len(cell.split(" ")[0]) for cell in one))) for one in columns]
-    return [width * need / sum(needs) for need in needs]
+    usual = [3 + min(40, sum(map(len, one)) / len(one)) for one in columns]
+    longest = [_PADDING + _LETTER * min(30, max(len(word) for cell in one for word in cell.split() or [""])) for one in columns]
+    rest = width - sum(longest)
+    if rest < 0:
+        return [width * one / sum(longest) for one in longest]
+    return [least + rest * share / sum(usual) for least, share in zip(longest, usual, strict=True)]
 
 
 def _table(cells: list[list[Any]], widths: list[float], heights: list[float] | None = None, repeat: int = 0) -> Table:
