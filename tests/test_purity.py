@@ -61,7 +61,7 @@ def test_readme_shows_only_commands_and_options_that_exist() -> None:
         words = line.partition("#")[0].split()
         command = labelsvc.get_command(None, words[1])  # type: ignore[arg-type]
         assert command is not None, line
-        if isinstance(command, click.Group):  # as printers add
+        if isinstance(command, click.Group) and len(words) > 2:  # as printers add
             assert words[2] in command.commands, line
             command = command.commands[words[2]]
         options = {name for parameter in command.params for name in parameter.opts}
