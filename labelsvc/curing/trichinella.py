@@ -14,7 +14,7 @@ from typing import Any
 from labelsvc.curing.advice import advice
 from labelsvc.facts import Trichinella, trichinella_status
 from labelsvc.rules.finding import Finding
-from labelsvc.rules.load import MARKETS, Rule, rules_of
+from labelsvc.rules.load import MARKETS, Rule, all_rules, rules_of
 
 _CAUTIOUS = "eu"  # where no market of ours is named
 _SAID = {
@@ -46,8 +46,7 @@ def status_at_receipt(given: Trichinella | str | None, on: dt.date) -> str:
     is_core = "core" in (given.method or "").casefold()
     if hours is None or (given.thickness_cm is None and not is_core):
         return "frozen_unchecked"
-    rules = rules_of(_CAUTIOUS, on)
-    rows = rules["eu.trichinella.freezing_core" if is_core else "eu.trichinella.freezing"].table
+    rows = _rule_on(_CAUTIOUS, "freezing_core" if is_core else "freezing", on).table
     is_enough = any(_fits(row, given, is_core) and hours >= row["hours"] for row in rows)
     return "frozen" if is_enough else "frozen_too_little"
 
@@ -63,7 +62,7 @@ def check_trichinella(species: str, status: str | None, eaten: str, market: str,
         on: the day whose law counts.
     """
     place = market.lower() if market.lower() in MARKETS else _CAUTIOUS
-    rule = rules_of(place, on)[f"{place}.trichinella.hosts"]
+    rule = _rule_on(place, "hosts", on)
     row = _row(rule, species)
     if status in (None, "tested") or (row is not None and not row["carries"]):
         return []
@@ -83,8 +82,14 @@ def check_trichinella(species: str, status: str | None, eaten: str, market: str,
 
 def may_carry(species: str | None, on: dt.date) -> bool:
     """Tell whether meat may carry Trichinella: yes also where the animal is not known, or on none of our lists."""
-    row = _row(rules_of(_CAUTIOUS, on)[f"{_CAUTIOUS}.trichinella.hosts"], species or "")
+    row = _row(_rule_on(_CAUTIOUS, "hosts", on), species or "")
     return row is None or bool(row["carries"])
+
+
+def _rule_on(market: str, what: str, on: dt.date) -> Rule:
+    """The rule of a day; a day before it began is judged by it all the same, since the worm is older than the law."""
+    name = f"{market}.trichinella.{what}"
+    return rules_of(market, on).get(name) or next(rule for rule in all_rules(market) if rule.id == name)
 
 
 def _stopped(row: Mapping[str, Any], status: str) -> str:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Collection, Mapping, Sequence
-from functools import lru_cache
-from typing import Any, cast
+from typing import Any
+
+import msgspec
 
 from labelsvc.ledger import flows, read
 from labelsvc.ledger.database import Connection
@@ -91,10 +91,13 @@ def _add(entry: dict[str, Any], row: Any) -> None:
     entry["documents"] += [document] if document else []
 
 
-@lru_cache(maxsize=256)  # the packs of one sale come one after the other, with the same body
+class _Named(msgspec.Struct):  # of a long body nothing else is read; nor kept, for it may name a person
+    document: str | None = None
+
+
 def document_of(body: str) -> str | None:
     """Return the document that a handing-over names."""
-    return cast(str | None, json.loads(body).get("document"))
+    return msgspec.json.decode(body, type=_Named).document
 
 
 def still_out(connection: Connection, affected: Mapping[int, LotRow] | Mapping[int, SeenRow]) -> list[Any]:

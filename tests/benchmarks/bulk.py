@@ -14,6 +14,7 @@ from labelsvc.codes.lot_code import numbered
 from labelsvc.ledger import append, replay
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.new_lots import new_lots
+from labelsvc.ledger.personal import put_apart
 from labelsvc.ledger.tables import counters, facts
 from labelsvc.operations.recording import record
 from labelsvc.operations.when import instant
@@ -56,7 +57,7 @@ class _Sealing:
         seq, previous = self._head
         day, at = said.moment.date(), instant(said.moment)
         lots = self._codes(said, day)
-        fields = {**said.fields}
+        fields = put_apart(self._connection, said.kind, said.fields, seq + 1)
         new = append.NewFact(said.kind, at, at, said.who, fields, day, codes=lots)
         row = dict(seq=seq + 1, kind=said.kind, version=append.VERSION, happened_at=at, recorded_at=at, recorded_by=said.who,
                    body=new.body(), previous_hash=previous)  # fmt: skip

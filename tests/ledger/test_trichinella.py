@@ -4,10 +4,14 @@ Which animals carry it, and freezing as far as it counts (Regulation (EU) 2015/1
 at -23 °C for 10 days): as quoted by the French order of 10 July 1986; that freezing does not clear game is from memory.
 """
 
+import datetime as dt
+
 import pytest
 from build import body
 
+from labelsvc.curing.trichinella import check_trichinella, may_carry, status_at_receipt
 from labelsvc.errors import BlockedError
+from labelsvc.facts import read
 
 DEEP = dict(status="frozen", thickness_cm="15", temperature_c="-23", start="2026-02-01T08:00", end="2026-02-11T08:00")
 
@@ -85,3 +89,12 @@ def test_goods_in_say_at_once_what_the_unknown_status_means(shop):
     assert [note.field for note in done.notes] == ["trichinella"]
     assert shop.record("receive", **{**fields, "species": "cattle"}).notes == ()
     assert shop.record("receive", **{**fields, "trichinella": "tested"}).notes == ()
+
+
+def test_meat_of_a_day_before_the_rules_began_is_judged_by_the_first_of_them():
+    early = dt.date(1999, 12, 31)
+    deep = read("receive", {**body("receive"), "trichinella": DEEP}).trichinella
+    assert [finding.rule for finding in check_trichinella("pig", "unknown", "as_is", "us", early)] == ["us.trichinella.hosts"]
+    assert may_carry("pig", early)
+    assert not may_carry("duck", early)
+    assert status_at_receipt(deep, early) == "frozen"
