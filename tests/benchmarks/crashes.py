@@ -1,6 +1,6 @@
 """Stations that are killed in the middle of their work, again and again, while others go on.
 
-    python -m benchmarks.crashes [--database URL of an empty database] [--kills 200] [--stations 3]
+    python -m benchmarks.crashes [--postgresql] [--kills 200] [--stations 3]
 
 (from ``tests``). After each kill the ledger is verified deep. What a station was told is written down before it asks for the
 next: all of it must be there at the end, once, though whoever takes the place of the killed one sends its last request again.
@@ -15,17 +15,22 @@ import os
 import random
 import signal
 import time
+from collections import Counter
+from contextlib import nullcontext
 from pathlib import Path
 from tempfile import mkdtemp
 from typing import Any
 
 import build
+import postgres
 from sqlalchemy import select
 
 from labelsvc.ledger.database import open_ledger
 from labelsvc.ledger.tables import facts, requests
 from labelsvc.operations.keeping import verify
 from labelsvc.operations.recording import record
+
+_ON_ONE_LEDGER = 20  # kills; after each the whole ledger is verified deep, while the other stations let it grow
 
 
 def work(url: str, station: int, told: str) -> None:
@@ -112,17 +117,20 @@ def _wait(until: Any, process: Any, patience: float = 120) -> None:
 def main() -> None:
     """Kill stations and print what was found."""
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("--database", help="URL of an empty database; an SQLite file if left out")
+    asked.add_argument("--postgresql", action="store_true", help="on a PostgreSQL as the tests start it; else on SQLite")
     asked.add_argument("--kills", type=int, default=200)
     asked.add_argument("--stations", type=int, default=3)
     said = asked.parse_args()
-    folder = Path(mkdtemp())
-    shop = build.new_shop(said.database or f"sqlite:///{folder / 'crashes.db'}")
-    shop.ledger.close()
-    began = time.monotonic()
-    found = crash(shop.url, folder, kills=said.kills, stations=said.stations)
-    seconds = time.monotonic() - began
-    print(f"{shop.ledger.engine.dialect.name}: {said.kills} kills in {seconds:.0f} s: {found}; nothing lost or doubled")
+    began, found = time.monotonic(), Counter[str]()
+    with postgres.running() if said.postgresql else nullcontext() as server:
+        for first in range(0, said.kills, _ON_ONE_LEDGER):
+            folder = Path(mkdtemp())
+            url = server.url(server.create()) if server else f"sqlite:///{folder / 'crashes.db'}"
+            build.new_shop(url).ledger.close()
+            kills = min(_ON_ONE_LEDGER, said.kills - first)
+            found.update(crash(url, folder, kills=kills, stations=said.stations, seed=first))
+            print(f"{first + kills} kills in {time.monotonic() - began:.0f} s: {dict(found)}", flush=True)
+    print(f"{'postgresql' if said.postgresql else 'sqlite'}: nothing lost, half or doubled")
 
 
 if __name__ == "__main__":

@@ -1,6 +1,6 @@
 """Stations that work at the same time on one database, each a process of its own.
 
-    python -m benchmarks.stations [--database URL of an empty database] [--stations 8] [--rounds 500]
+    python -m benchmarks.stations [--postgresql] [--stations 8] [--rounds 500]
 
 (from ``tests``). Prints how long a person waited for each fact; checks that all codes differ, every balance is right and that
 deriving everything anew gives the same.
@@ -14,12 +14,14 @@ import multiprocessing
 import queue
 import time
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import mkdtemp
 from typing import Any
 
 import build
+import postgres
 
 from labelsvc.errors import LabelsvcError
 from labelsvc.ledger.append import give_out_codes
@@ -110,15 +112,22 @@ def at_once(work: Work, url: str, stations: int, what: Any) -> list[Found]:
 
 
 def main() -> None:
-    """Let stations work and print what they met."""
+    """Let stations work on a database of the kind asked for."""
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("--database", help="URL of an empty database; an SQLite file if left out")
+    asked.add_argument("--postgresql", action="store_true", help="on a PostgreSQL as the tests start it; else on SQLite")
     asked.add_argument("--stations", type=int, default=8)
     asked.add_argument("--rounds", type=int, default=500)
     said = asked.parse_args()
-    shop = build.new_shop(said.database or f"sqlite:///{Path(mkdtemp()) / 'stations.db'}")
+    with postgres.running() if said.postgresql else nullcontext() as server:
+        url = server.url(server.create()) if server else f"sqlite:///{Path(mkdtemp()) / 'stations.db'}"
+        measure(url, said.stations, said.rounds)
+
+
+def measure(url: str, stations: int, rounds: int) -> None:
+    """Let stations work on an empty database, check that all of it is there once and right, and print what they met."""
+    shop = build.new_shop(url)
     before, began = shop.facts(), time.perf_counter()
-    found = at_once(pack_and_sell, shop.url, said.stations, said.rounds)
+    found = at_once(pack_and_sell, shop.url, stations, rounds)
     seconds = time.perf_counter() - began
     waits = sorted(wait for one in found for wait in one.waits)
     codes = [code for one in found for code in one.codes]
