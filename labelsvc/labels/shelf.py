@@ -68,13 +68,17 @@ class Shelf:
 
     def for_purpose(self, purpose: Purpose, market: str | None = None) -> list[Layout]:
         """Return the sound layouts of a purpose that a market may use, the smallest first."""
+        return [layout for layout in self.all_for(purpose) if not layout.markets or market in layout.markets]
+
+    def all_for(self, purpose: Purpose) -> list[Layout]:
+        """Return the sound layouts of a purpose for any market, the smallest first."""
         found = []
         for name in self.names():
             try:
                 layout = self.layout(name)
             except LayoutError:
                 continue  # a person's own file with a fault: its page says which
-            if layout.purpose == purpose and (not layout.markets or market in layout.markets):
+            if layout.purpose == purpose:
                 found.append(layout)
         return sorted(found, key=lambda layout: (layout.area_cm2, layout.name))
 

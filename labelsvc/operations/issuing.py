@@ -197,7 +197,7 @@ def on_loaded(shelf: Shelf, loaded: Sequence[str], usual: str, market: str | Non
         PrinterError: no label of this purpose goes on what is loaded.
     """
     wanted = shelf.layout(usual)
-    there = [shelf.layout(name) for name in loaded]
+    there = [shelf.layout(name) for name in loaded if name in shelf.names()]
     if not there or (wanted.width_mm, wanted.height_mm) in [(one.width_mm, one.height_mm) for one in there]:
         return usual
     fitting = [one.name for one in there if one.purpose == wanted.purpose and (not one.markets or market in one.markets)]

@@ -13,13 +13,13 @@ from typing import Any
 
 from labelsvc.errors import ConflictError, InputError, NotFoundError, PrinterError
 from labelsvc.labels.draw import draw, lay_out
+from labelsvc.labels.layout import Purpose
 from labelsvc.labels.proof import page_mm, printed, prove
 from labelsvc.labels.samples import sample_content
 from labelsvc.labels.shelf import Shelf
 from labelsvc.ledger import printers
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.printers import KnownPrinter
-from labelsvc.operations.issuing import on_loaded
 from labelsvc.printing.address import Address
 from labelsvc.printing.raster import Dots, pwg_raster
 from labelsvc.printing.send import Document, Printer
@@ -127,13 +127,10 @@ def remove(ledger: Ledger, name: str) -> KnownPrinter:
     return found
 
 
-def fits(one: KnownPrinter, shelf: Shelf, usual: str, market: str | None = None) -> bool:
-    """Tell whether the labels of a purpose, by its usual layout, go on what is loaded in a printer."""
-    try:
-        on_loaded(shelf, one.layouts, usual, market)
-    except InputError:
-        return False
-    return True
+def fits(one: KnownPrinter, shelf: Shelf, purpose: Purpose) -> bool:
+    """Tell whether labels of a purpose are loaded in a printer; where nothing is said of it, any may be."""
+    there = {layout.name for layout in shelf.all_for(purpose)}
+    return not one.layouts or any(name in there for name in one.layouts)
 
 
 def said_of(one: KnownPrinter) -> dict[str, Any]:

@@ -40,6 +40,7 @@ from labelsvc.web import (
     people,
     personal,
     photos,
+    printers,
     public,
     rails,
     recalls,
@@ -59,7 +60,7 @@ _PAGES = (
     watching.pages, packing.pages, selling.pages, incidents.pages, complaints.pages, recalls.pages, cases.pages,
     cards.pages, markers.pages, labels.pages, layouts.pages, lawbook.pages, habits.pages, actions.pages, correcting.pages,
     declarations.pages, people.pages, staff.pages, accounts.pages, photos.pages, public.pages, coating.pages, papers.pages,
-    personal.pages,
+    personal.pages, printers.pages,
 )  # fmt: skip
 BODY_LIMIT = 256 * 1024  # bytes; the longest form (a hundred pieces cut at once) is a tenth of it
 

@@ -116,6 +116,7 @@ MORE: tuple[tuple[str, dict[str, Any], str, str], ...] = (
     ("lawbook.rules", {}, "Rules", "The limits of the law in force, how each is known, and your own figures."),
     ("personal.overview", {}, "Personal data", "What is kept of buyers, how long the law asks for it, and erasing it."),
     ("layouts.shelf", {}, "Label layouts", "Every label as it looks; copy one, change a number, see what comes of it."),
+    ("printers.overview", {}, "Printers", "Which there are, how each is; a tag or label goes to it by the press that records."),
     ("markers.reserve", {}, "Printed ahead", "Blank markers and hanging tags whose codes wait for their pieces."),
     ("lots.hold", {}, "Hold", "Nothing of it is packed, sold or given away until someone decides."),
     ("selling.other", {"what": "give"}, "Give away", "And whom to tell if something is wrong with it."),

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from flask import Blueprint, flash, redirect, request, session, url_for
 from werkzeug.wrappers import Response
 
 from labelsvc.errors import LabelsvcError
+from labelsvc.ledger.printers import KnownPrinter
 from labelsvc.operations import labelling, looking
+from labelsvc.operations.issuing import Issued, Stock
 from labelsvc.operations.recording import Recorded
-from labelsvc.web import moments, station
+from labelsvc.web import moments, printers, station
 from labelsvc.web.forms import Field, Form
 from labelsvc.web.scanning import lot_address
 
@@ -43,17 +47,23 @@ def string() -> moments.Answer:
     lot = moments.lot_head(piece) if piece and request.method == "GET" else moments.lot_found(piece)
     rooms = sorted({one.lot.place for one in looking.standings(station.ledger()) if one.lot.phase == "hanging" and one.lot.place})
     place = session.get("place") or (rooms[0] if len(rooms) == 1 else "")
+    form = replace(STRING, parts=(*STRING.parts, *printers.choice("tag", "Print the tag on")))
     start = {"piece": piece, "place": place, "weight_is": "gross", "tag": request.args.get("ahead", "")}
+
+    def act(given: dict[str, Any], confirmed: bool) -> Recorded:
+        return moments.recording("string")({name: value for name, value in given.items() if name != "printer"}, confirmed)
 
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
         session["place"] = given["place"]
+        if "printer" in request.form:
+            printers.remember("tag", given.get("printer", ""))
         code = looking.standing_of(station.ledger(), given["piece"]).lot.code
-        print_tag(code)
-        return redirect(url_for("hanging.string", tub=tub, tag=code) if tub else url_for("hanging.string", tag=code))
+        return redirect(url_for("hanging.string", tub=tub or None, tag=code, sent=print_tags([code])))
 
     return moments.moment(
-        STRING, done, start=start, template="string.html", about=piece, lot=lot, tub=tub, waiting=waiting,
-        tags=request.args.getlist("tag"), suggestions={"rooms": rooms, "waiting": _named(waiting)},
+        form, done, act=act, start=start, template="string.html", about=piece, lot=lot, tub=tub, waiting=waiting,
+        tags=request.args.getlist("tag"), sent=printers.sent_here(),
+        suggestions={"rooms": rooms, "waiting": _named(waiting)},
     )  # fmt: skip
 
 
@@ -117,22 +127,36 @@ def release() -> moments.Answer:
 @pages.post("/tag/<code>")
 def tag_again(code: str) -> Response:
     """Print a tag again."""
-    print_tag(code)
-    return redirect(f"{lot_address(code)}?show=tag")
+    sent = print_tags([code])
+    return redirect(f"{lot_address(code)}?show=tag{f'&sent={sent}' if sent else ''}")
 
 
-def print_tag(code: str) -> None:
-    """Prove and keep the tag; where that fails the piece is strung all the same, and it says what is missing."""
+def print_tags(codes: Sequence[str]) -> int | None:
+    """Prove and keep tags, and send them to the printer of this station; return the number under which they are sent.
+
+    Where that fails the piece is strung all the same, and it says what is missing.
+    """
+    printer = printers.of_station("tag")
+    issued = [tag for code in codes if (tag := _kept_tag(code, printer)) is not None]
+    return printers.send(printer, "tag", issued)
+
+
+def _kept_tag(code: str, printer: KnownPrinter | None) -> Issued | None:
     at = station.station()
+
+    def issue(stock: Stock) -> Issued:
+        return labelling.tag(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who(), stock=stock)
+
     try:
-        issued = labelling.tag(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who())
+        issued = printers.issued_for(printer, issue)
     except LabelsvcError as error:
         flash(f"Strung, but there is no tag: {error.message}", "stop")
-        return
+        return None
     flash(f"The tag of {code} is ready, every symbol on it read again.", "did")
     for finding in issued.findings:
         if finding.severity != "note":
             flash(finding.message, "note")
+    return issued
 
 
 def _waiting() -> list[looking.Standing]:

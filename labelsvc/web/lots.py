@@ -7,8 +7,9 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from labelsvc.operations import labelling, looking
 from labelsvc.operations.batch import batch_record
+from labelsvc.operations.issuing import Issued, Stock
 from labelsvc.operations.tracing import trace as trace_lot
-from labelsvc.web import moments, station
+from labelsvc.web import moments, printers, station
 from labelsvc.web.actions import actions_of
 from labelsvc.web.forms import Field, Form
 from labelsvc.web.scanning import lot_address
@@ -56,6 +57,7 @@ def record_page(text: str) -> str:
         actions=actions_of(lot),
         packs=looking.codes_under(ledger, [text]) if "/" not in text else [],
         show=request.args.get("show", ""),
+        sent=printers.sent_here(),
     )
 
 
@@ -84,12 +86,18 @@ def sale_label(code: str) -> Response:
 def print_anew(code: str) -> BaseResponse:
     """Print the sale labels of a pack or lot as they would be today."""
     at = station.station()
-    issued = labelling.sale_label(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who())
+    printer = printers.of_station("sale-label")
+
+    def issue(stock: Stock) -> Issued:
+        return labelling.sale_label(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who(), stock=stock)
+
+    issued = printers.issued_for(printer, issue)
     flash(f"{plural(len(issued.lots), 'label')} of {code} ready, every symbol on them read again.", "did")
     for finding in issued.findings:
         if finding.severity != "note":
             flash(finding.message, "note")
-    return redirect(f"{lot_address(code)}?show=labels")
+    sent = printers.send(printer, "sale-label", [issued])
+    return redirect(f"{lot_address(code)}?show=labels{f'&sent={sent}' if sent else ''}")
 
 
 @pages.route("/hold", methods=["GET", "POST"])

@@ -12,10 +12,10 @@ from werkzeug.wrappers import Response
 from labelsvc.errors import InputError, LabelsvcError
 from labelsvc.operations import labelling, looking, packing
 from labelsvc.operations.batch import batch_record
-from labelsvc.operations.issuing import Stock
+from labelsvc.operations.issuing import Issued, Stock
 from labelsvc.operations.recording import Recorded
 from labelsvc.units import grams_text
-from labelsvc.web import moments, station
+from labelsvc.web import moments, printers, station
 from labelsvc.web.forms import Field, Form, Rows, said
 
 pages = Blueprint("packing", __name__)
@@ -122,6 +122,7 @@ def desk(fact: int) -> moments.Answer:
 
     return moments.moment(
         NEXT, done, act=act, template="desk.html", about=str(fact), at=at, label=request.args.getlist("label"),
+        sent=printers.sent_here(),
         lot=looking.standing_of(station.ledger(), at.pieces[0].code),
     )  # fmt: skip
 
@@ -164,11 +165,11 @@ def _with_stock(form: Form) -> Form:
     """Return the form with the label layouts at hand to choose from."""
     sizes = ((layout.name, layout.title) for layout in station.station().layouts.for_purpose("sale_label"))
     stock = Field("layout", "Label stock", "choice", choices=(("", "The usual one"), *sizes))
-    return replace(form, parts=(*form.parts, stock))
+    return replace(form, parts=(*form.parts, stock, *printers.choice("sale-label", "Print the labels on")))
 
 
 def _begin(given: dict[str, Any], confirmed: bool) -> Recorded:
-    fields = {name: value for name, value in given.items() if name not in ("first", "from", "layout")}
+    fields = {name: value for name, value in given.items() if name not in ("first", "from", "layout", "printer")}
     weights = _weights(given.get("first", ""), "first")
     body = {**fields, "from": [{"piece": code} for code in given.get("from", [])], "packs": [{"weight": one} for one in weights]}
     try:
@@ -183,22 +184,28 @@ def _begin(given: dict[str, Any], confirmed: bool) -> Recorded:
 def _begun(recorded: Recorded, given: dict[str, Any]) -> Response:
     for name in REMEMBERED:
         session[name] = said(given.get(name))
+    if "printer" in request.form:
+        printers.remember("sale-label", given.get("printer", ""))
     return _labelled(recorded.fact, recorded.codes[1:])
 
 
 def _labelled(fact: int, packs: tuple[str, ...]) -> Response:
     """Print the labels of new packs; a pack without one says why, and is there all the same."""
     at = station.station()
-    stock = Stock(layout=session.get("layout") or None)
-    printed = []
+    printer = printers.of_station("sale-label")
+    issued = []
     for code in packs:
+
+        def issue(stock: Stock, code: str = code) -> Issued:
+            return labelling.sale_label(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who(), stock=stock)
+
         try:
-            labelling.sale_label(at.ledger, code, layouts=at.layouts, now=at.now(), who=station.who(), stock=stock)
-            printed.append(code)
+            issued.append(printers.issued_for(printer, issue, session.get("layout") or None))
         except LabelsvcError as error:
             flash(f"{code} is packed, but has no label: {error.message}", "stop")
             break
-    return redirect(url_for("packing.desk", fact=fact, label=printed))
+    printed = [code for one in issued for code in one.lots]
+    return redirect(url_for("packing.desk", fact=fact, label=printed, sent=printers.send(printer, "sale-label", issued)))
 
 
 def _weights(text: str, field: str) -> list[str]:

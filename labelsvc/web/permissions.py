@@ -70,6 +70,8 @@ PAGES: Mapping[str, Page] = {
     **dict.fromkeys(("api.openapi", "api.recall", "api.trace"), _READ),
     **dict.fromkeys(("labels.of_lot", "labels.tub", "layouts.shelf", "layouts.picture", "habits.volume", "photos.look"), _READ),
     **dict.fromkeys(("papers.trace", "papers.of_case", "papers.letter", "papers.dispatch"), _READ),
+    "printers.printing": _READ,
+    "printers.overview": Page(READER),
     "layouts.layout": Page(READER, READER),
     "cards.card": Page(READER, "<kind>"),
     "complaints.taken": Page(READER, KINDS["answer_complaint"]),
@@ -101,7 +103,7 @@ PAGES: Mapping[str, Page] = {
     "correcting.take_back": _records("correct"),
     # packing and selling
     **dict.fromkeys(("packing.start", "packing.desk", "packing.end", "declarations.decide"), _records("pack")),
-    "labels.issue": Page(READER, "<name>"),
+    **dict.fromkeys(("labels.issue", "printers.again"), Page(READER, "<name>")),
     "labels.again": _records("reprint_label"),
     "labels.void": _records("void_label"),
     "lots.print_anew": _records("issue_label"),
@@ -120,6 +122,7 @@ PAGES: Mapping[str, Page] = {
     "cases.close": _records("close_case"),
     **dict.fromkeys(("staff.add", "staff.change", "staff.badge", "staff.no_pin", "accounts.password"), Page(RESPONSIBLE)),
     **dict.fromkeys(("accounts.signed_in", "accounts.end", "accounts.tokens", "accounts.end_token"), Page(RESPONSIBLE)),
+    **dict.fromkeys(("printers.remove", "printers.try_out"), Page(RESPONSIBLE)),
 }
 
 

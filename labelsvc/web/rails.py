@@ -13,7 +13,7 @@ from labelsvc.operations.rails import string_over_rails, weigh_rails
 from labelsvc.operations.recording import Recorded
 from labelsvc.web import moments, station
 from labelsvc.web.forms import Field, Form, Rows
-from labelsvc.web.hanging import print_tag
+from labelsvc.web.hanging import print_tags
 
 pages = Blueprint("rails", __name__)
 
@@ -52,9 +52,7 @@ def string() -> moments.Answer:
 
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
         session["place"] = given["place"]
-        for code in recorded.codes:
-            print_tag(code)
-        return redirect(url_for("hanging.string", tag=recorded.codes))
+        return redirect(url_for("hanging.string", tag=recorded.codes, sent=print_tags(recorded.codes)))
 
     start = {"from": asked, "place": session.get("place", "")}
     return moments.moment(FORM, done, act=act, start=start, about=asked, lot=moments.lot_found(asked))

@@ -25,6 +25,7 @@ GET reader: today.today actions.more scanning.go lots.trace lots.tag lots.sale_l
 GET reader: complaints.overview complaints.taken cards.overview cards.card staff.overview curing.dose curing.weigh_out
 GET reader: habits.habits habits.habit lawbook.rules lawbook.product_class declarations.declaration declarations.of_product
 GET reader: markers.pdf markers.printed accounts.mine labels.of_lot labels.tub layouts.shelf layouts.picture layouts.layout
+GET reader: printers.overview printers.printing
 GET reader: habits.volume photos.look papers.trace papers.of_case papers.letter papers.dispatch
 GET reader: api.case api.cases api.complaint api.complaints api.lot api.lots api.openapi api.recall api.trace
 POST reader: scanning.go habits.habit lawbook.product_class accounts.mine accounts.sign_out api.compute layouts.layout
@@ -44,12 +45,13 @@ GET POST responsible: cases.new cases.step cases.publish cases.unpublish cases.c
 GET POST responsible: staff.add staff.change accounts.password accounts.tokens
 GET responsible: accounts.signed_in personal.overview
 GET POST responsible: personal.erase
+POST responsible: printers.overview printers.remove printers.try_out
 POST responsible: complaints.taken staff.badge staff.no_pin accounts.end accounts.end_token
 
 GET POST by_kind: cards.card api.record
-POST by_kind: labels.issue
+POST by_kind: labels.issue printers.again
 """
-BY_KIND = {("POST", "cards.card"), ("POST", "api.record"), ("POST", "labels.issue")}
+BY_KIND = {("POST", "cards.card"), ("POST", "api.record"), ("POST", "labels.issue"), ("POST", "printers.again")}
 LABEL_ROLES = """
 bench_hand: tag hold-tag container-label tub-card
 packer: sale-label counter-card case-label
@@ -112,7 +114,7 @@ class Door:
         numbers = {"cases": self.case, "complaints": self.complaint}
         numbers["api"] = self.case if rule.endpoint == "api.case" else self.complaint
         part = rule.endpoint.partition(".")[0]
-        names = {"api": "lot-code", "habits": "spoon", "layouts": "hanging_tag", "labels": "tag"}
+        names = {"api": "lot-code", "habits": "spoon", "layouts": "hanging_tag", "labels": "tag", "printers": "tag"}
         values = {
             "code": self.lot, "unit": 1, "gtin": "09521234543213", "tub": "blue", "digest": "0" * 64,
             "filename": "bench.css", "kind": "supplier",
@@ -194,9 +196,8 @@ def test_every_kind_of_fact_when_recorded_by_a_role_then_as_the_table_says(door,
         wrong += [(path, expected) for path in paths if outcome(door.answer(role, "POST", path)) != expected]
     for (_, name), first in table(LABEL_ROLES).items():
         expected = "in" if allowed(role, first) else "out" if role == STRANGER else "refused"
-        path = f"/labels/{name}/soap"
-        if outcome(door.answer(role, "POST", path)) != expected:
-            wrong.append((path, expected))
+        paths = [f"/labels/{name}/soap", f"/printing/{name}/1/again"]
+        wrong += [(path, expected) for path in paths if outcome(door.answer(role, "POST", path)) != expected]
     assert wrong == []
 
 

@@ -1,0 +1,165 @@
+"""Printers on the pages: entered, tried, and what the press that records sends to a real one."""
+
+import re
+import time
+
+import pytest
+
+from labelsvc import settings
+from labelsvc.operations import printers
+
+TAG, SALE = "hanging_tag_60x120", "sale_label_70x100"
+
+
+@pytest.fixture
+def kind():
+    """The pages are the same on both kinds of database."""
+    return "sqlite"
+
+
+def kept(shop, printer, *layouts, name="Tags"):
+    return printers.add(shop.ledger, name, printer.uri, layouts, settings.layouts())
+
+
+def sent_to(page):
+    """Return the address that the page asks for news of what it sent."""
+    return page.text.partition('data-ask="')[2].partition('"')[0].replace("&amp;", "&")
+
+
+def over(bench, page):
+    """Ask as the page does, until it is over; return what was said last."""
+    address, told = sent_to(page), page
+    if not address:
+        return page
+    for _ in range(100):
+        told = bench.get(address)
+        if "data-ask" not in told.text:
+            return told
+        time.sleep(0.05)
+    raise AssertionError(told.words)
+
+
+def in_cure(shop):
+    piece = shop.green_piece()
+    shop.cure([piece], (shop.ingredient(), "30 g"))
+    return piece
+
+
+def strung(bench, piece, **more):
+    return bench.post("/string", piece=piece, weight="1000 g", place="room 1", weight_is="gross", **more)
+
+
+@pytest.fixture
+def printer(tag_and_label_printer):
+    for file in tag_and_label_printer.kept.iterdir():
+        file.unlink()
+    return tag_and_label_printer
+
+
+def test_printers_when_there_is_none_then_the_page_says_how_to_find_one(bench):
+    words = bench.get("/printers").words
+    assert "There is no printer yet." in words
+    assert "/ipp/print" in words
+    assert 'href="/printers"' in bench.get("/more").text
+
+
+def test_printer_when_entered_tried_and_removed_then_the_page_says_how_it_is(bench, printer):
+    page = bench.post("/printers", name="Tags", uri=printer.uri, layouts=[TAG])
+    assert "Tags is kept." in page.words
+    assert "Ready. Loaded: hanging tag 60x120." in page.words
+    assert "8 dots a mm" in page.words
+    number = printers.known(bench.shop.ledger)[0].number
+    assert "Printed on Tags." in bench.post(f"/printers/{number}/try").words
+    assert len(printer.documents()) == 1
+    assert "There is no printer yet." in bench.post(f"/printers/{number}/remove").words
+
+
+def test_printer_when_its_address_is_none_then_the_error_stands_beside_it_and_nothing_typed_is_lost(bench):
+    page = bench.post("/printers", name="Tags", uri="file:///etc/passwd", layouts=[SALE])
+    assert page.status == 400
+    assert "Expected the address of a printer, such as ipp://192.0.2.7/ipp/print" in page.beside("uri")
+    assert 'value="Tags"' in page.beside("name")
+    assert f'value="{SALE}" checked' in page.text
+
+
+def test_printer_when_it_cannot_be_reached_then_it_may_be_kept_and_says_so(bench):
+    page = bench.post("/printers", name="Tags", uri="ipp://127.0.0.1:1/ipp/print")
+    assert "Nobody who listens at its address. Is it switched on" in page.words
+
+
+def test_stringing_when_the_station_has_a_printer_then_the_tag_is_printed_by_that_press(bench, printer):
+    kept(bench.shop, printer, TAG)
+    piece = in_cure(bench.shop)
+    page = strung(bench, piece)
+    assert f"The tag of {piece} is ready" in page.words
+    assert "Printing on Tags." in page.words or "Printed on Tags." in page.words
+    assert "Printed on Tags." in over(bench, page).words
+    assert len(printer.documents()) == 1
+    assert printer.told()["IPP_PRINT_SCALING"] == "none"
+
+
+def test_stringing_when_the_printer_is_off_then_it_is_strung_at_once_and_printed_again_as_a_reprint(bench, printer):
+    kept(bench.shop, printer, TAG)
+    piece = in_cure(bench.shop)
+    printer.stop()
+    try:
+        page = strung(bench, piece)
+        facts = bench.shop.facts()
+        told = over(bench, page)
+    finally:
+        printer.start()
+    assert "Tags did not print it: nobody who listens at its address." in told.words
+    assert bench.shop.state(piece).phase == "hanging"
+    again = bench.post(re.search(r'action="(/printing/tag/\d+/again)"', told.text).group(1))
+    assert "Printed on Tags." in over(bench, again).words
+    assert len(printer.documents()) == 1
+    assert bench.shop.facts() == facts + 1
+    assert "printed again" in bench.get(f"/lot/{piece}").words
+    assert "Tags did not print it" in bench.get(f"/lot/{piece}").words
+
+
+def test_stringing_when_the_labels_are_used_up_then_it_says_so_until_filled(bench, printer):
+    kept(bench.shop, printer, TAG)
+    with printer.being("reason", "media-empty-error"):
+        page = strung(bench, in_cure(bench.shop))
+        printer.documents()
+        for _ in range(100):
+            told = bench.get(sent_to(page))
+            if "out of labels" in told.words:
+                break
+            time.sleep(0.05)
+        assert "Tags has it and says: out of labels. It prints when that is put right." in told.words
+    assert "Printed on Tags." in over(bench, page).words
+    assert len(printer.documents()) == 1
+
+
+def test_stringing_when_no_printer_is_chosen_then_it_is_remembered_and_the_pdf_opens(bench, printer):
+    kept(bench.shop, printer, TAG)
+    page = strung(bench, in_cure(bench.shop), printer="")
+    assert "Open the tag to print it" in page.words
+    assert (
+        '<option value="" selected>No printer: the PDF opens</option>' in bench.get("/string?piece=" + in_cure(bench.shop)).text
+    )
+    assert list(printer.kept.iterdir()) == []
+
+
+def test_stringing_when_only_sale_labels_are_loaded_then_the_tag_does_not_go_there(bench, printer):
+    kept(bench.shop, printer, SALE)
+    page = strung(bench, in_cure(bench.shop))
+    assert "Open the tag to print it" in page.words
+    assert "Print the tag on" not in page.text
+
+
+def test_packing_when_the_station_has_a_printer_then_each_pack_has_its_label_and_the_session_remembers(bench, printer):
+    kept(bench.shop, printer, SALE, name="Labels")
+    kept(bench.shop, printer, SALE, name="Other labels")
+    piece = bench.shop.hanging_piece(hung="720 g")
+    bench.shop.release(piece, at="2026-05-20")
+    said = dict(market="eu", language="en", form="prepacked", session="neck")
+    page = bench.post("/pack", from_=piece, first="2 x 100 g", printer="Labels", **said)
+    told = over(bench, page)
+    assert "2 of 2 are printed." in told.words or "Printed on Labels." in told.words
+    page = bench.post(page.where.partition("?")[0], weight="150 g")
+    assert "Printed on Labels." in over(bench, page).words
+    assert len(printer.documents(3)) == 3
+    assert printer.told(2)["IPP_MEDIA_COL"].startswith("{media-size={x-dimension=7000 y-dimension=10000}")
