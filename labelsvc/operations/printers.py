@@ -22,7 +22,7 @@ from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.printers import KnownPrinter
 from labelsvc.printing.address import Address
 from labelsvc.printing.raster import Dots, pwg_raster
-from labelsvc.printing.send import Document, Printer
+from labelsvc.printing.send import Document, GoneError, Printer
 from labelsvc.printing.state import JobState
 
 LONGEST_NAME = 40  # letters
@@ -190,6 +190,28 @@ def follow(printer: Printer, job: int, patience: float = PATIENCE) -> Sent:
         if state.is_over or state.reasons or time.monotonic() >= until:
             return Sent(printer.name, job, state)
         time.sleep(_LOOK_AGAIN)
+
+
+def take_back(one: KnownPrinter, job: int) -> JobState:
+    """Take a job back that is not over, and return how it ended; one that the printer no longer has counts as canceled.
+
+    Raises:
+        PrinterError: the printer keeps it or does not answer, so it may still come out.
+    """
+    printer = at(one)
+    try:
+        state = printer.job(job)
+        if not state.is_over:
+            printer.cancel(job)
+            state = JobState("canceled", ())
+    except GoneError:
+        state = JobState("canceled", ())
+    except PrinterError as error:
+        expected = f"{one.name} to give back what it has not printed"
+        raise PrinterError(
+            "printer", expected, error.got, "It may still come out: look at the printer. A PDF can be opened instead."
+        ) from error
+    return state
 
 
 def try_out(one: KnownPrinter, shelf: Shelf) -> list[Sent]:

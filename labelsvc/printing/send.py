@@ -16,7 +16,7 @@ from labelsvc.errors import PrinterError
 from labelsvc.printing import ipp
 from labelsvc.printing.address import PATIENCE_FOR_A_DOCUMENT, Address, ask
 from labelsvc.printing.ipp import Attributes, Message, Value
-from labelsvc.printing.state import BUSY, JobState, PrinterState, job_state, printer_state, status_in_words
+from labelsvc.printing.state import BUSY, NOT_FOUND, JobState, PrinterState, job_state, printer_state, status_in_words
 
 PDF, PWG_RASTER = "application/pdf", "image/pwg-raster"
 _WAIT_WHILE_BUSY = 60.0  # seconds: a printer that takes one job at a time is through with a label long before
@@ -170,9 +170,13 @@ class Printer:
         patience = {"patience": PATIENCE_FOR_A_DOCUMENT} if document else {}
         answer = ask(self.address, message, self.name, document, **patience)
         if answer.code > _DONE:
-            kind = _BusyError if answer.code == BUSY else PrinterError
+            kind = {BUSY: _BusyError, NOT_FOUND: GoneError}.get(answer.code, PrinterError)
             raise kind("printer", f"{self.name} to do it", status_in_words(answer.code), _REFUSED)
         return answer
+
+
+class GoneError(PrinterError):
+    """The printer has no such job: it has forgotten it, or was switched off in between."""
 
 
 class _BusyError(PrinterError):

@@ -59,7 +59,7 @@ _STATUSES = {
     0x0506: "it takes no jobs now",
     0x0507: "it is busy",
 }
-BUSY = 0x0507
+NOT_FOUND, BUSY = 0x0406, 0x0507
 _HEADS = {203: 8, 300: 12, 305: 12, 600: 24}  # dots per mm by dots per inch, common practice of label printers, no source
 _DPI = {3: 1.0, 4: 2.54}  # dots per inch from dots in a unit
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 from flask import Blueprint, flash, redirect, render_template, request, session, url_for
 from werkzeug.wrappers import Response
 
-from labelsvc.errors import LabelsvcError, NotFoundError, PrinterError
+from labelsvc.errors import ConflictError, LabelsvcError, NotFoundError, PrinterError
 from labelsvc.labels.layout import Purpose
 from labelsvc.ledger.printers import KnownPrinter
 from labelsvc.operations import issuing, printers
@@ -87,17 +88,26 @@ def printing(number: int) -> str:
 
 @pages.post("/printing/<name>/<int:number>/again")
 def again(name: str, number: int) -> Response:
-    """Print once more what did not come out; each is kept as a reprint with the reason."""
+    """Print once more what did not come out; what the printer still holds is taken back first, so that it comes out once.
+
+    Each is kept as a reprint with the reason. A second press leads to what the first one sent.
+    """
     at, found = station.station(), _on_its_way(number)
     if found.kind != name:
         raise NotFoundError("printing", f"labels of the kind {found.kind}", name)
-    reason = found.problem or f"sent to {found.printer.name} once more: it did not come out"
-    dots = found.printer.dots_per_mm
-    labels = [
-        issuing.reprint(at.ledger, fact, reason, layouts=at.layouts, now=at.now(), who=station.who(), dots=dots)
-        for fact in dict.fromkeys(one.fact for one in found.left or found.labels)
-    ]
-    return redirect(url_for("printers.printing", number=at.tray.put(found.printer, name, labels), onward=onward()))
+    with found.turn:
+        if found.again is None:
+            problem = found.problem
+            try:
+                found.take_back()
+            except (ConflictError, PrinterError) as error:
+                flash(told(error), "stop")
+                return redirect(url_for("printers.printing", number=number, onward=onward()))
+            why = problem or ("it did not come out" if found.left else "asked for after it was printed")
+            reason = f"sent to {found.printer.name} once more: {why}"
+            labels = [_reprint(found, fact, reason) for fact in dict.fromkeys(one.fact for one in found.left or found.labels)]
+            found.again = at.tray.put(found.printer, name, labels)
+    return redirect(url_for("printers.printing", number=found.again, onward=onward()))
 
 
 def of_station(kind: str) -> KnownPrinter | None:
@@ -168,6 +178,12 @@ def _numbered(number: int) -> KnownPrinter:
     if found is None:
         raise NotFoundError("printer", "a printer that is kept", f"number {number}", "Look at the list of printers.")
     return found
+
+
+def _reprint(sent: OnItsWay, fact: int, reason: str) -> Issued:
+    at, dots = station.station(), sent.printer.dots_per_mm
+    made = issuing.reprint(at.ledger, fact, reason, layouts=at.layouts, now=at.now(), who=station.who(), dots=dots)
+    return replace(made, fact=fact)  # what issued it, by which it may be printed once more
 
 
 def _on_its_way(number: int) -> OnItsWay:

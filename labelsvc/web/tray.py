@@ -10,8 +10,9 @@ import threading
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import zip_longest
 
-from labelsvc.errors import LabelsvcError, PrinterError
+from labelsvc.errors import ConflictError, LabelsvcError, PrinterError
 from labelsvc.ledger.printers import KnownPrinter
 from labelsvc.operations import printers
 from labelsvc.operations.issuing import Issued
@@ -33,6 +34,8 @@ class OnItsWay:
         states: how it stood with them when the printer was last asked.
         problem: why the rest was not sent, or what became of one.
         is_sent: whether nothing more will be sent.
+        again: under which number they were sent once more; None where they were not.
+        turn: held by the press that sends them once more.
     """
 
     number: int
@@ -43,6 +46,8 @@ class OnItsWay:
     states: dict[int, JobState] = field(default_factory=dict)
     problem: str = ""
     is_sent: bool = False
+    again: int | None = None
+    turn: threading.Lock = field(default_factory=threading.Lock)
 
     @property
     def is_over(self) -> bool:
@@ -52,8 +57,8 @@ class OnItsWay:
     @property
     def left(self) -> tuple[Issued, ...]:
         """The labels that are not known to be printed."""
-        done = sum(1 for job in self.jobs if job in self.states and self.states[job].state == "completed")
-        return self.labels[done:]
+        printed = [job in self.states and self.states[job].state == "completed" for job in self.jobs]
+        return tuple(label for label, is_printed in zip_longest(self.labels, printed) if not is_printed)
 
     @property
     def in_words(self) -> str:
@@ -71,13 +76,30 @@ class OnItsWay:
         """Ask the printer about the jobs that are not over."""
         for job in [one for one in self.jobs if not self._is_over(one)]:
             try:
-                state = self.states[job] = printers.at(self.printer).job(job)
+                state = printers.at(self.printer).job(job)
             except PrinterError:
                 return  # it has the label; the next look may find it again
+            if self._is_over(job):
+                continue  # taken back while the printer was asked
+            self.states[job] = state
             if state.has_failed:
                 self.problem = printers.in_words(self.printer.name, state)
             if not state.is_over:
                 return
+
+    def take_back(self) -> None:
+        """Take back what has not come out, the last first, so that no label comes out twice when it is sent once more.
+
+        Raises:
+            ConflictError: more is still being sent.
+            PrinterError: the printer keeps one or does not answer, so it may still come out.
+        """
+        if not self.is_sent:
+            raise ConflictError("printing", "labels that have all been sent", "some that are being sent", "Wait a moment.")
+        for job in reversed([one for one in self.jobs if not self._is_over(one)]):
+            state = self.states[job] = printers.take_back(self.printer, job)
+            if state.has_failed:
+                self.problem = f"Taken back from {self.printer.name}."
 
     def send(self) -> None:
         """Send all, up to the first that cannot be."""

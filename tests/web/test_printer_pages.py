@@ -39,6 +39,27 @@ def over(bench, page):
     raise AssertionError(told.words)
 
 
+def out_of_labels(bench, page):
+    """Ask until the printer says that it waits for labels; return what was said."""
+    for _ in range(100):
+        told = bench.get(sent_to(page))
+        if "out of labels" in told.words:
+            return told
+        time.sleep(0.05)
+    raise AssertionError(told.words)
+
+
+def again_of(page):
+    return re.search(r'action="(/printing/tag/\d+/again)"', page.text).group(1)
+
+
+def ended(app, page, jobs):
+    """Return how the printer itself says that the jobs behind a page's Print again ended."""
+    sent = app.extensions["labelsvc"].tray.find(int(again_of(page).split("/")[3]))
+    assert len(sent.jobs) == jobs
+    return [printers.at(sent.printer).job(job).state for job in sent.jobs]
+
+
 def in_cure(shop):
     piece = shop.green_piece()
     shop.cure([piece], (shop.ingredient(), "30 g"))
@@ -110,7 +131,7 @@ def test_stringing_when_the_printer_is_off_then_it_is_strung_at_once_and_printed
         printer.start()
     assert "Tags did not print it: nobody who listens at its address." in told.words
     assert bench.shop.state(piece).phase == "hanging"
-    again = bench.post(re.search(r'action="(/printing/tag/\d+/again)"', told.text).group(1))
+    again = bench.post(again_of(told))
     assert "Printed on Tags." in over(bench, again).words
     assert len(printer.documents()) == 1
     assert bench.shop.facts() == facts + 1
@@ -122,15 +143,60 @@ def test_stringing_when_the_labels_are_used_up_then_it_says_so_until_filled(benc
     kept(bench.shop, printer, TAG)
     with printer.being("reason", "media-empty-error"):
         page = strung(bench, in_cure(bench.shop))
-        printer.documents()
-        for _ in range(100):
-            told = bench.get(sent_to(page))
-            if "out of labels" in told.words:
-                break
-            time.sleep(0.05)
+        told = out_of_labels(bench, page)
         assert "Tags has it and says: out of labels. It prints when that is put right." in told.words
     assert "Printed on Tags." in over(bench, page).words
     assert len(printer.documents()) == 1
+
+
+def test_printing_again_when_the_printer_still_holds_the_first_then_it_comes_out_once(app, bench, printer):
+    kept(bench.shop, printer, TAG)
+    piece = in_cure(bench.shop)
+    with printer.being("reason", "media-empty-error"):
+        first = out_of_labels(bench, strung(bench, piece))
+        assert "Take it back and print again" in first.words
+        facts = bench.shop.facts()
+        again = bench.post(again_of(first))
+        twice = bench.post(again_of(first))  # from the first page, which still stands there
+    assert again.where == twice.where
+    assert bench.shop.facts() == facts + 1
+    told = over(bench, again)
+    assert "Printed on Tags." in told.words
+    assert ended(app, first, 1) == ["canceled"]
+    assert ended(app, told, 1) == ["completed"]
+    old = bench.get(again_of(first).removesuffix("/again").replace("/tag", "")).words
+    assert "Taken back from Tags." in old
+    assert "Print again" not in old
+
+
+def test_printing_again_when_the_printer_holds_the_first_and_is_off_then_nothing_is_sent_that_might_come_out_twice(
+    bench, printer
+):
+    kept(bench.shop, printer, TAG)
+    with printer.being("reason", "media-empty-error"):
+        first = out_of_labels(bench, strung(bench, in_cure(bench.shop)))
+        facts = bench.shop.facts()
+        printer.stop()
+        try:
+            page = bench.post(again_of(first))
+        finally:
+            printer.start()
+    assert "Expected Tags to give back what it has not printed; got nobody who listens at its address." in page.words
+    assert bench.shop.facts() == facts
+    assert "Printed on Tags." in over(bench, bench.post(again_of(first))).words  # it was off, and has forgotten the first
+
+
+def test_printing_again_when_printed_then_as_often_as_asked(bench, printer):
+    kept(bench.shop, printer, TAG)
+    piece = in_cure(bench.shop)
+    page = over(bench, strung(bench, piece))
+    facts = bench.shop.facts()
+    for _ in range(2):
+        page = over(bench, bench.post(again_of(page)))
+        assert "Printed on Tags." in page.words
+    assert len(printer.documents(3)) == 3
+    assert bench.shop.facts() == facts + 2
+    assert "asked for after it was printed" in bench.get(f"/lot/{piece}").words
 
 
 def test_stringing_when_no_printer_is_chosen_then_it_is_remembered_and_the_pdf_opens(bench, printer):
