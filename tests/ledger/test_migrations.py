@@ -18,7 +18,8 @@ SHAPES = [one.revision for one in reversed(list(ScriptDirectory.from_config(conf
 def test_ledger_of_an_earlier_shape_when_opened_then_nothing_is_lost_and_it_is_still_guarded(empty_url, shape, monkeypatch):
     if shape < "0009":  # buyers' names were sealed with the facts then
         monkeypatch.setattr(recording, "put_apart", lambda _connection, _kind, given, _seq: dict(given))
-    today = build.new_shop()
+    today = build.Shop(open_ledger("sqlite://"))
+    build.record_cards(today)
     today.sell(today.packed("350 g", "340 g")[1], at="2026-05-22")
     earlier = Ledger(empty_url)
     with earlier.writing() as connection:

@@ -29,7 +29,7 @@ def lift(bench: Bench) -> None:
         stopped = tuple(held for held in lot.held_for if held.is_stop)
         if not lot.is_held:
             bench.issue("note", "lots", "lots that are held", f"{lot.code}, which is not")
-        elif stopped == lot.held_for:
+        elif stopped and len(stopped) + len(lacking) == len(lot.held_for):  # deciding what is lacking would free nothing
             bench.not_held(lot, "lots")
         if lacking and not (body.by or "").strip():
             expected = "the name of the responsible person, who decides without a measured value or confirmed figure"
