@@ -16,6 +16,7 @@ import random
 import signal
 import time
 from collections import Counter
+from collections.abc import Callable, Iterator
 from contextlib import nullcontext
 from pathlib import Path
 from tempfile import mkdtemp
@@ -114,6 +115,25 @@ def _wait(until: Any, process: Any, patience: float = 120) -> None:
         time.sleep(0.005)
 
 
+def crash_anew(new_url: Callable[[], str], *, kills: int, stations: int) -> Iterator[Counter[str]]:
+    """Kill stations on one new ledger after another, and yield what was found so far after each.
+
+    Args:
+        new_url: makes an empty database and returns its URL.
+        kills: in all.
+        stations: at work at a time.
+    """
+    found = Counter[str]()
+    for first in range(0, kills, _ON_ONE_LEDGER):
+        shop, folder = build.new_shop(new_url()), Path(mkdtemp())
+        cards = shop.facts()
+        shop.ledger.close()
+        here = crash(shop.url, folder, kills=min(_ON_ONE_LEDGER, kills - first), stations=stations, seed=first)
+        assert here["facts"] == cards + here["answers"] + here["unheard"], f"a fact that nobody asked for: {here}"
+        found.update(here)
+        yield found
+
+
 def main() -> None:
     """Kill stations and print what was found."""
     asked = argparse.ArgumentParser(description=__doc__)
@@ -121,16 +141,15 @@ def main() -> None:
     asked.add_argument("--kills", type=int, default=200)
     asked.add_argument("--stations", type=int, default=3)
     said = asked.parse_args()
-    began, found = time.monotonic(), Counter[str]()
+    began = time.monotonic()
     with postgres.running() if said.postgresql else nullcontext() as server:
-        for first in range(0, said.kills, _ON_ONE_LEDGER):
-            folder = Path(mkdtemp())
-            url = server.url(server.create()) if server else f"sqlite:///{folder / 'crashes.db'}"
-            build.new_shop(url).ledger.close()
-            kills = min(_ON_ONE_LEDGER, said.kills - first)
-            found.update(crash(url, folder, kills=kills, stations=said.stations, seed=first))
-            print(f"{first + kills} kills in {time.monotonic() - began:.0f} s: {dict(found)}", flush=True)
-    print(f"{'postgresql' if said.postgresql else 'sqlite'}: nothing lost, half or doubled")
+
+        def new_url() -> str:
+            return server.url(server.create()) if server else f"sqlite:///{Path(mkdtemp()) / 'crashes.db'}"
+
+        for found in crash_anew(new_url, kills=said.kills, stations=said.stations):
+            print(f"{time.monotonic() - began:.0f} s: {dict(found)}", flush=True)
+    print(f"{said.kills} kills on {'PostgreSQL' if said.postgresql else 'SQLite'}: nothing lost, half or doubled")
 
 
 if __name__ == "__main__":
