@@ -1,5 +1,7 @@
 """What leaves, comes back, is held, coated, or was typed wrong, through the pages: on a phone by touch, and at a desk."""
 
+import re
+
 from labelsvc.ledger import journal
 
 
@@ -8,6 +10,15 @@ def last(bench):
     with bench.shop.ledger.reading() as connection:
         fact = list(journal.facts_in_order(connection))[-1]
     return fact.kind, bench.shop.fact_body(fact.seq)["given"]
+
+
+def lift(bench, reason):
+    """Decide on what is held, from its record."""
+    bench.press("Decide: lift the hold")
+    bench.page.wait_for_url("**/lift?**")
+    bench.fill("reason", reason)
+    bench.press("Lift the hold")
+    bench.page.wait_for_url("**/lot/**")
 
 
 def test_a_pack_when_given_away_then_its_record_says_to_whom(bench):
@@ -28,10 +39,7 @@ def test_a_pack_when_it_comes_back_from_a_shop_then_it_is_held_until_someone_dec
     bench.press("Record the return")
     bench.sees("It came back")
     assert bench.shop.state(one).is_held
-    bench.press("Decide: lift the hold")
-    bench.fill("reason", "unopened, was never out of the fridge")
-    bench.press("Lift the hold")
-    bench.page.wait_for_url("**/lot/**")
+    lift(bench, "unopened, was never out of the fridge")
     assert not bench.shop.state(one).is_held
 
 
@@ -49,13 +57,11 @@ def test_a_piece_when_held_then_nothing_is_done_with_it_before_someone_decides(b
     bench.open(f"/hold?lots={piece}")
     bench.fill("reason", "mould on the string")
     bench.press("Hold")
+    bench.page.wait_for_url(re.compile("^(?!.*/hold)"))  # the answer has come; only then is the next page asked for
     bench.open(f"/lot/{piece}")
     bench.sees("mould on the string")
     assert bench.shop.state(piece).is_held
-    bench.press("Decide: lift the hold")
-    bench.fill("reason", "washed off; dry and firm below")
-    bench.press("Lift the hold")
-    bench.page.wait_for_url("**/lot/**")
+    lift(bench, "washed off; dry and firm below")
     assert not bench.shop.state(piece).is_held
 
 
@@ -83,7 +89,7 @@ def test_a_weighing_when_typed_wrong_then_it_is_put_right_and_then_taken_back(be
     assert bench.shop.state(piece).milligrams == 885_000  # 905 g less 20 g of string
     bench.open(f"/fact/{fact}")
     bench.press("It never happened")
-    bench.sees("Why it is put right")
+    bench.page.wait_for_url("**/take-back*")
     bench.fill("reason", "that was another piece")
     bench.press("It never happened")
     bench.sees(f"Fact {fact} is taken back")
