@@ -18,6 +18,7 @@ from labelsvc.curing.salts import (
     SODIUM_NITRATE,
     SODIUM_NITRITE,
 )
+from labelsvc.facts import Measured
 from labelsvc.rules.load import MARKETS, all_rules
 
 OLD, NEW = dt.date(2025, 10, 8), dt.date(2025, 10, 9)
@@ -145,6 +146,13 @@ def test_check_limits_when_nitrate_is_allowed_only_alone_then_any_nitrite_stops(
     assert (alone.exceeded, alone.limit, alone.found) == (bool(expected), "0", nitrite)
 
 
+@pytest.mark.parametrize(("market", "on", "is_in_force"), [("eu", OLD, True), ("eu", NEW, False), ("gb", NEW, True)])
+def test_check_limits_when_the_union_drops_the_row_without_nitrite_then_from_its_day(market, on, is_in_force):
+    both = Ingoing(((SODIUM_NITRATE, Decimal(200)), (SODIUM_NITRITE, Decimal(1))))
+    rules = [one.rule for one in check(both, market, "bacon_filet_de_bacon", on)]
+    assert (f"{market}.nitrate_alone.bacon_filet_de_bacon" in rules) is is_in_force
+
+
 def test_check_limits_when_nitrate_is_in_cooked_products_then_the_old_ban_stops():
     assert stops(check(amount("5", SODIUM_NITRATE), "gb", "heat_treated")) == ["gb.nitrate.heat_treated"]
 
@@ -237,6 +245,47 @@ def test_check_limits_when_under_the_policy_minimum_then_notes_it():
 def test_check_limits_when_no_nitrite_is_used_in_the_us_then_asks_for_brine_or_water_activity():
     asked = finding_of("us.no_nitrite.dry_cured", check(Ingoing(())))
     assert must_be_held(asked)
+
+
+@pytest.mark.parametrize(
+    ("what", "value", "severity"),
+    [  # 9 CFR 319.106: without nitrite or nitrate, brine of not less than 10 percent, or a water activity of not more than 0.92
+        ("water_phase_salt_percent", "9.99", "warn"),
+        ("water_phase_salt_percent", "10", "note"),
+        ("water_phase_salt_percent", "10.01", "note"),
+        ("water_activity", "0.919", "note"),
+        ("water_activity", "0.92", "note"),
+        ("water_activity", "0.921", "warn"),
+    ],
+)
+def test_check_limits_when_no_nitrite_is_used_in_the_us_then_salt_or_dryness_of_the_rule_is_enough(what, value, severity):
+    asked = finding_of("us.no_nitrite.dry_cured", check(Ingoing(()), measured=[Measured(what, Decimal(value))]))
+    assert asked.severity == severity
+
+
+def test_check_limits_when_no_nitrite_is_used_and_neither_is_enough_then_stops():
+    both = [Measured("water_phase_salt_percent", Decimal("9.99")), Measured("water_activity", Decimal("0.921"))]
+    asked = finding_of("us.no_nitrite.dry_cured", check(Ingoing(()), measured=both))
+    assert (asked.severity, asked.exceeded) == ("stop", True)
+
+
+@pytest.mark.parametrize("product_class", ["dry_cured", "pickle_cured", "comminuted"])
+@pytest.mark.parametrize(("ppm", "is_noted"), [("119.9999", True), ("120", False), ("120.0001", False)])
+def test_check_limits_when_under_the_policy_of_any_class_then_notes_it(product_class, ppm, is_noted):
+    # handbook, page 12: 120 ppm for cured products that must be kept refrigerated
+    rules = [one.rule for one in check(amount(ppm), product_class=product_class)]
+    assert (f"us.nitrite.{product_class}.policy" in rules) is is_noted
+
+
+@pytest.mark.parametrize(("nitrite", "ascorbate", "lacking"), [
+    ("119.9999", "550", ["us.nitrite.pumped_bacon.level"]), ("120", "550", []), ("120", "550.0001", []),
+    ("120", "549.9999", ["us.ascorbate.pumped_bacon.level"]),
+])  # fmt: skip
+def test_check_limits_when_pumped_bacon_is_at_both_levels_then_nothing_lacks(nitrite, ascorbate, lacking):
+    # 9 CFR 424.22(b)(1): 120 ppm of sodium nitrite and 550 ppm of sodium ascorbate or erythorbate
+    both = Ingoing(((SODIUM_NITRITE, Decimal(nitrite)), (SODIUM_ASCORBATE, Decimal(ascorbate))))
+    found = [one.rule for one in check(both, product_class="pumped_bacon") if one.rule.endswith(".level")]
+    assert found == lacking
 
 
 def test_check_limits_when_nitrite_is_pure_in_the_union_then_warns():

@@ -91,8 +91,9 @@ def test_date_kind_then_by_perishability_and_danger(
         ({"ph": "5.0", "water_activity": "0.94"}, True), ({"ph": "5.0", "water_activity": "0.941"}, False),
     ],
 )  # fmt: skip
-def test_best_before_when_measured_then_it_rests_on_that(measured: dict[str, str], rests: bool) -> None:
-    finding = found(asked(packing={"measured": measured}), "listeria_cannot_grow")
+@pytest.mark.parametrize("market", ["eu", "gb"])
+def test_best_before_when_measured_then_it_rests_on_that(measured: dict[str, str], rests: bool, market: str) -> None:
+    finding = found(asked({**GB, "address_in_eu": "x"}, packing={"market": market, "measured": measured}), "listeria_cannot_grow")
     assert (finding is not None) is rests
 
 

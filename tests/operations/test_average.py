@@ -6,9 +6,12 @@ from decimal import Decimal
 import pytest
 from build import body
 
+from labelsvc.declaration.context import context_for
 from labelsvc.ledger import read
+from labelsvc.operations.average import Average, stray_findings
 from labelsvc.operations.content import sale_said
 from labelsvc.operations.declaring import declared
+from labelsvc.units import Mass
 
 DAY = dt.date(2026, 5, 22)
 NOW = dt.datetime(2026, 5, 25, 9, tzinfo=dt.UTC)
@@ -64,6 +67,16 @@ def test_piece_when_it_strays_from_the_average_then_told(shop, net, strays):
     _, pack = shop.pack([second], f"{net} g", at="2026-05-22")
     found = [one for one in said(shop, pack).findings if one.rule.endswith(".stray_piece")]
     assert [second in one.message for one in found] == [True] * strays
+
+
+@pytest.mark.parametrize("market", ["eu", "gb", "us"])
+@pytest.mark.parametrize(("percent", "strays"), [("9.99", False), ("10", False), ("10.01", True)])
+def test_piece_when_more_than_a_tenth_from_the_average_then_it_strays(market, percent, strays):
+    # common practice, no source: what strays by more than a tenth is looked at
+    context = context_for(market, "en", DAY, Decimal(1))
+    for side in (1, -1):
+        average = Average((), Mass(Decimal(1)), 2, {"K1": side * Decimal(percent)}, False)
+        assert [one.exceeded for one in stray_findings(average, context)] == [True] * strays
 
 
 def test_packs_of_several_products_then_they_stand_for_themselves(shop):

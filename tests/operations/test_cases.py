@@ -52,6 +52,15 @@ def test_a_case_when_opened_then_it_says_whom_to_tell_and_holds_and_publishes_no
     assert not out.state(out.four).is_held
 
 
+def test_a_case_when_packs_were_for_the_us_then_the_district_office_hears_of_it_within_24_hours(shop):
+    # 9 CFR 418.2: within 24 hours of learning of it
+    piece = shop.hanging_piece(hung="720 g")
+    shop.release(piece, at="2026-05-20")
+    shop.lot, _ = shop.pack([piece], "300 g", at="2026-05-21", market="us", yes=True)
+    (asked,) = of(shop, opened(shop, known_since="2026-05-22T16:30"))["authority"]
+    assert (asked["rule"], asked["until"][:16]) == ("us.recall.notify", "2026-05-23T16:30")
+
+
 def test_a_case_when_told_one_by_one_then_the_next_to_call_comes_first_and_the_figures_add_up(out):
     number = opened(out)
     told(out, number, reached=False)

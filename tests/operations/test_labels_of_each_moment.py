@@ -330,3 +330,12 @@ def test_next_document_goes_on_where_the_sheet_of_the_last_one_ended(shop):
     assert with_press.after(2).start == 1
     alone = issuing.press(SHELF, Stock(), labelling.SALE_LABEL, "en", "eu")
     assert alone.after(5) == alone
+
+
+@pytest.mark.parametrize(("country", "least"), [("US", "9.525"), ("DE", None)])
+def test_tag_of_what_is_not_for_sale_has_its_height_in_the_united_states(shop, country, least):
+    # 9 CFR 317.16: at least 3/8 inch, which is 9.525 mm
+    shop.record("workshop", **{**build.body("workshop"), "standing": "not for sale", "country": country})
+    piece = shop.hanging_piece(hung="720 g")
+    printed(labelling.tag, shop, piece)
+    assert labels(shop, piece)[0]["content"]["smallest_mm"].get("not_for_sale") == least
