@@ -21,7 +21,7 @@ def verify(deep: bool, head: str | None, as_json: bool, database: str) -> None:
 
     Who rewrites the whole chain is found out by a head that was kept outside: print one now and then with: labelsvc head
     """
-    from labelsvc.operations.keeping import Head
+    from labelsvc.operations.keeping import Head, risks
     from labelsvc.operations.keeping import verify as verify_ledger
 
     ledger = opened(database)
@@ -30,10 +30,12 @@ def verify(deep: bool, head: str | None, as_json: bool, database: str) -> None:
         verify_ledger(ledger, head=Head.parse(line))
     count, last = verify_ledger(ledger, deep=deep, head=Head.parse(lines[-1]) if lines else None)
     if as_json:
-        show_json({"facts": count, "head": last, "verified": True, "deep": deep, "heads": len(lines)})
+        show_json({"facts": count, "head": last, "verified": True, "deep": deep, "heads": len(lines), "risks": risks(ledger)})
     else:
         also = f" {len(lines)} kept heads are in the chain." if lines else ""
         click.echo(f"{count} facts hold.{also}{' What was derived from them is right.' if deep else ''} Head: {last}")
+        for sentence in risks(ledger):
+            click.echo(sentence, err=True)
 
 
 @click.command()

@@ -98,6 +98,20 @@ def verify_guards(connection: Connection) -> None:
         )
 
 
+def what_the_server_risks(connection: Connection) -> list[str]:
+    """Return a sentence for each setting of the server by which a power cut may lose or damage what was acknowledged.
+
+    SQLite is set up by ourselves; a server of PostgreSQL by whoever looks after it.
+    """
+    if connection.dialect.name == "sqlite":
+        return []
+    query = text("SELECT name FROM pg_settings WHERE name IN ('fsync', 'full_page_writes') AND setting = 'off' ORDER BY name")
+    return [
+        f"The PostgreSQL server works with {name} = off: a power cut may lose facts that were acknowledged. Set it to on."
+        for name in connection.execute(query).scalars()
+    ]
+
+
 def verify_head(connection: Connection, count: int, head: str) -> None:
     """Check that the chain still goes through a head that was kept outside: a chain sealed anew in whole is found out by it.
 

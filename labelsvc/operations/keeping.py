@@ -14,7 +14,7 @@ from labelsvc.ledger.deep import verify_deep
 from labelsvc.ledger.once import forget_before
 from labelsvc.ledger.personal import verify_personal
 from labelsvc.ledger.replay import rebuild as derive_anew
-from labelsvc.ledger.verify import verify_chain, verify_guards, verify_head, verify_projection
+from labelsvc.ledger.verify import verify_chain, verify_guards, verify_head, verify_projection, what_the_server_risks
 from labelsvc.operations.clock import behind
 from labelsvc.operations.when import instant
 
@@ -86,6 +86,12 @@ def head_of(ledger: Ledger, now: dt.datetime) -> Head:
     return Head(now.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ"), count, last)
 
 
+def risks(ledger: Ledger) -> list[str]:
+    """Return what a power cut may lose for want of a setting of the database's server, a sentence each."""
+    with ledger.reading() as connection:
+        return what_the_server_risks(connection)
+
+
 def start_up(ledger: Ledger, now: dt.datetime) -> list[str]:
     """Bring a ledger to a verified state before the work begins.
 
@@ -109,7 +115,7 @@ def start_up(ledger: Ledger, now: dt.datetime) -> list[str]:
         found.append(
             f"What was derived from them was wrong ({error.message.removesuffix(': run rebuild')}): it was derived anew."
         )
-    return found
+    return [*found, *risks(ledger)]
 
 
 def forget_old_keys(ledger: Ledger, now: dt.datetime) -> int:

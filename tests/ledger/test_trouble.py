@@ -6,6 +6,7 @@ from contextlib import closing
 
 import build
 import pytest
+from by_hand import Hand
 from sqlalchemy import text
 
 from labelsvc.errors import InputError, LedgerIntegrityError, StorageError
@@ -140,8 +141,20 @@ def test_clock_when_set_back_then_what_cannot_follow_says_so_and_goes_on_when_it
 
 
 # --- the start of the service --------------------------------------------------------------------------------------------
-def test_start_when_all_is_well_then_it_says_how_many_facts_hold(file_shop):
-    assert keeping.start_up(file_shop.ledger, build.NOW) == ["10 facts hold."]
+# The PostgreSQL of the tests is set up to be quick: what it risks by that is said. One that is careful: test_power_cut.py.
+RISKS = {
+    "sqlite": [],
+    "postgresql": [
+        f"The PostgreSQL server works with {name} = off: a power cut may lose facts that were acknowledged. Set it to on."
+        for name in ("fsync", "full_page_writes")
+    ],
+}
+
+
+def test_start_when_all_is_well_then_it_says_how_many_facts_hold_and_what_the_server_risks(file_shop, kind):
+    assert keeping.start_up(file_shop.ledger, build.NOW) == ["10 facts hold.", *RISKS[kind]]
+    verified = Hand(file_shop.url)("verify", "--json")
+    assert (verified.json["verified"], verified.json["risks"]) == (True, RISKS[kind])
 
 
 def test_start_when_something_derived_is_missing_then_it_is_derived_anew(file_shop):
