@@ -1,32 +1,30 @@
 """Proves a label: rasterises each page at the printer's own dots in one bit and lets an independent reader decode it.
 
-What is compared is the symbology identifier and the bytes, never the reader's text, which is made up for people. Ink in
-the hole or in a quiet zone is counted on the raster, because a reader forgives what a scanner in a shop does not.
+What is compared is the symbology identifier and the bytes, never the reader's text, which is made up for people, and each
+symbol must read at its own place. Whatever else reads must be letters that no scanner could take for bars. Ink in the hole
+or in a quiet zone is counted on the raster, because a reader forgives what a scanner in a shop does not.
 """
 
 from __future__ import annotations
 
 import math
-import threading
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import reduce
 
 import pypdfium2
 import pypdfium2.raw as pdfium
-import zxingcpp
 
 from labelsvc.errors import LayoutError
 from labelsvc.labels.fonts import face
 from labelsvc.labels.marks import Placed, Rect, TextMark
-from labelsvc.labels.sheet import Page, Sheet, Spot, arrange, extent, taken
+from labelsvc.labels.raster import Raster, opened, raster_of, upright
+from labelsvc.labels.reading import Reading, readings, scannable
+from labelsvc.labels.sheet import Page, Sheet, Spot, arrange
 
-_PDFIUM = threading.Lock()  # pdfium may be in one thread at a time, whatever document it reads
 _FLAT = frozenset("xvwz")  # letters that end level with the x-height
 _UPRIGHT = 270  # degrees clockwise that bring labels on their side upright
 _OUTLINE = 0.005  # mm; an outline is told in thousandths of the em
-_SHY = 1e-3  # dots: pdfium rounds a page up, and 560.0000001 dots would become 561 and move one bar in a hundred
+_STRAY = "Letters that read as bars: change a word, or choose another layout."
 
 
 @dataclass(frozen=True)
@@ -43,6 +41,7 @@ class PageProof:
         printed_x_mm: the same measured in rows of dots on the raster; None without any, or at other dots than it was made for.
         words: stretches of text found again in the PDF.
         notes: what is allowed but less than wanted.
+        left_aside: identifier and bytes of what the reader found in rows of letters, and not again a degree off level.
     """
 
     symbols: tuple[tuple[str, bytes], ...]
@@ -54,6 +53,7 @@ class PageProof:
     printed_x_mm: float | None
     words: int
     notes: tuple[str, ...]
+    left_aside: tuple[tuple[str, bytes], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -62,77 +62,6 @@ class Proof:
 
     dots_per_mm: float
     pages: tuple[PageProof, ...]
-
-
-@dataclass(frozen=True)
-class Raster:
-    """One page in the printer's dots, a byte a dot: 0 is ink, 255 is paper.
-
-    Args:
-        width: in dots.
-        height: in dots.
-        dots: row by row from the top.
-    """
-
-    width: int
-    height: int
-    dots: bytes
-
-    def ink(self, rect: Rect) -> int:
-        """Return how many dots of a rectangle have ink."""
-        x, y, width, height = rect
-        return sum(self.dots[row * self.width + x : row * self.width + x + width].count(0) for row in range(y, y + height))
-
-    def turned(self) -> Raster:
-        """Return it turned by a quarter, clockwise."""
-        columns = [self.dots[column :: self.width][::-1] for column in range(self.width)]
-        return Raster(self.height, self.width, b"".join(columns))
-
-    def cut(self, spot: Spot, label: Placed) -> Raster:
-        """Return one label of a sheet, upright."""
-        x, y, across, down = taken(spot, label)
-        width, height = extent(label)
-        if not spot.turned:
-            starts = [row * self.width + x for row in range(y, y + down)]
-            return Raster(width, height, b"".join(self.dots[start : start + across] for start in starts))
-        end = (y + down) * self.width
-        columns = [x + across - 1 - row for row in range(height)]
-        return Raster(width, height, b"".join(self.dots[y * self.width + column : end : self.width] for column in columns))
-
-
-def rasters(pdf: bytes, dots_per_mm: float) -> list[Raster]:
-    """Return each page as the printer would print it, one bit a dot, without smoothing.
-
-    Args:
-        pdf: the document.
-        dots_per_mm: of the printer.
-
-    Raises:
-        LayoutError: not a PDF, or grey ink.
-    """
-    with _PDFIUM, _opened(pdf) as document:
-        return [_raster(_upright(document, number), dots_per_mm) for number in range(len(document))]
-
-
-def page_mm(pdf: bytes) -> tuple[float, float]:
-    """Return width and height of the first page as it goes through the printer, in mm.
-
-    Raises:
-        LayoutError: not a PDF.
-    """
-    with _PDFIUM, _opened(pdf) as document:
-        width, height = document.get_page_size(0)
-        return width / 72 * 25.4, height / 72 * 25.4
-
-
-def printed(pdf: bytes, dots_per_mm: float) -> list[Raster]:
-    """Return each page as ``rasters`` does, but turned as it goes through the printer."""
-    with _PDFIUM, _opened(pdf) as document:
-        turns = [document[number].get_rotation() // 90 for number in range(len(document))]
-    return [
-        reduce(lambda turned, _: turned.turned(), range(turn), page)
-        for page, turn in zip(rasters(pdf, dots_per_mm), turns, strict=True)
-    ]
 
 
 def prove(
@@ -151,64 +80,22 @@ def prove(
         The figures that were measured.
 
     Raises:
-        LayoutError: a symbol that does not decode to exactly its content, one too many, ink in the hole or in a quiet
-            zone, words that are missing, grey, or a wrong number of pages.
+        LayoutError: a symbol that does not decode to exactly its content, another that a scanner could read, ink in the hole
+            or in a quiet zone, words that are missing, grey, or a wrong number of pages.
     """
     if not expected:
         raise LayoutError("expected", "at least one label", "none")
     scale = dots_per_mm or expected[0].grid.dots_per_mm
     wanted = list(arrange(expected, sheet, start))
-    with _PDFIUM, _opened(pdf) as document:
+    with opened(pdf) as document:
         if len(document) != len(wanted):
             raise LayoutError("pages", f"{len(wanted)} pages", f"{len(document)}")
-        pages = [_prove_page(_upright(document, number), page, scale, f"page {number + 1}") for number, page in enumerate(wanted)]
+        pages = [_prove_page(upright(document, number), page, scale, f"page {number + 1}") for number, page in enumerate(wanted)]
     return Proof(scale, tuple(label for page in pages for label in page))
 
 
-@contextmanager
-def _opened(pdf: bytes) -> Iterator[pypdfium2.PdfDocument]:
-    try:
-        document = pypdfium2.PdfDocument(pdf)
-    except pypdfium2.PdfiumError as error:
-        raise LayoutError("pdf", "a PDF document", str(error)) from error
-    try:
-        yield document
-    finally:
-        document.close()
-
-
-def _upright(document: pypdfium2.PdfDocument, number: int) -> pypdfium2.PdfPage:
-    """Return a page as it was drawn, however it is turned for the printer."""
-    page = document[number]
-    if page.get_rotation():
-        page.set_rotation(0)
-        page.close()
-        page = document[number]  # a page keeps the size it was opened with
-    return page
-
-
-def _raster(page: pypdfium2.PdfPage, dots_per_mm: float) -> Raster:
-    """Rasterise a page from its top left corner; a last dot that the page only half fills is made whole.
-
-    pdfium stretches a page to whole dots: at 300 dots per inch 60 mm are 708.66, and bars would leave their grid.
-    """
-    width, height = page.get_size()
-    scale = dots_per_mm * 25.4 / 72
-    dots = [math.ceil(points * scale - 0.01) for points in (width, height)]
-    page.set_mediabox(0, height - dots[1] / scale, dots[0] / scale, height)
-    fitted = scale * (1 - _SHY / min(dots))
-    bitmap = page.render(scale=fitted, grayscale=True, no_smoothpath=True, no_smoothtext=True, no_smoothimage=True)
-    packed = bytes(bitmap.buffer)
-    rows = [packed[row * bitmap.stride : row * bitmap.stride + bitmap.width] for row in range(bitmap.height)]
-    raster = Raster(bitmap.width, bitmap.height, b"".join(rows))
-    bitmap.close()
-    if raster.dots.translate(None, b"\x00\xff"):
-        raise LayoutError("pdf", "black ink only, because a printer of one bit scatters grey into dots", "grey ink")
-    return raster
-
-
 def _prove_page(page: pypdfium2.PdfPage, wanted: Page, dots_per_mm: float, field: str) -> list[PageProof]:
-    raster = _raster(page, dots_per_mm)
+    raster = raster_of(page, dots_per_mm)
     if any(spot.turned for spot, _ in wanted.labels):
         page.set_rotation(_UPRIGHT)  # so that words are read along their lines
     proofs = []
@@ -224,10 +111,7 @@ def _prove_label(
     raster: Raster, label: Placed, dots_per_mm: float, field: str, words: int, smallest_x: float | None
 ) -> PageProof:
     zoom = dots_per_mm / label.grid.dots_per_mm
-    found = _decoded(raster)
-    wanted = sorted((mark.pattern.symbology, mark.pattern.reads) for mark in label.symbols)
-    if found != wanted:
-        raise LayoutError(f"{field} symbols", f"{wanted} read back", f"{found}")
+    aside = _refuse_misread(raster, label, zoom, field)
     quiet = sum(raster.ink(_zoomed(rect, zoom)) for mark in label.symbols for rect in mark.clear)
     if quiet:
         raise LayoutError(f"{field} quiet zones", "no ink in them", f"{quiet} dots of ink")
@@ -236,7 +120,7 @@ def _prove_label(
         raise LayoutError(f"{field} hole", "no ink around it", f"{hole} dots of ink")
     mm = label.grid.mm
     return PageProof(
-        tuple(found),
+        tuple(sorted((mark.pattern.symbology, mark.pattern.reads) for mark in label.symbols)),
         {mark.element: mm(mark.module) for mark in label.symbols},
         {mark.element: mm(min(mark.bars[2:])) for mark in label.symbols},
         hole,
@@ -245,7 +129,35 @@ def _prove_label(
         _printed_x_mm(raster, label, field) if zoom == 1 else None,
         words,
         label.notes,
+        tuple(stray.said for stray in aside),
     )
+
+
+def _refuse_misread(raster: Raster, label: Placed, zoom: float, field: str) -> list[Reading]:
+    """Refuse a placed symbol that does not read exactly, and any other that a scanner could read; return the finds left aside."""
+    strays = readings(raster)
+    for mark in label.symbols:
+        ink = _zoomed(mark.ink, zoom)
+        here = [one for one in strays if one.meets(ink)]
+        if {one.said for one in here} != {(mark.pattern.symbology, mark.pattern.reads)}:
+            wanted = _said(mark.pattern.symbology, mark.pattern.reads)
+            got = " and ".join(_said(*one.said) for one in here) or "nothing that reads there"
+            raise LayoutError(f"{field} {mark.element}", f"{wanted} read back", got)
+        strays = [one for one in strays if one not in here]
+    if strays:
+        _refuse_scannable(strays, raster, label.grid.dots_per_mm * zoom, field)
+    return strays
+
+
+def _refuse_scannable(strays: Sequence[Reading], raster: Raster, dots_per_mm: float, field: str) -> None:
+    for stray in scannable(strays, raster):
+        x, y, wide, tall = (dots / dots_per_mm for dots in stray.box)
+        where = f"{x:.0f} to {x + wide:.0f} mm from the left, {y:.0f} to {y + tall:.0f} mm from the top"
+        raise LayoutError(f"{field} symbols", "none but those of the layout", f"{_said(*stray.said)} at {where}", _STRAY)
+
+
+def _said(symbology: str, data: bytes) -> str:
+    return f"{data.decode('latin-1')} ({symbology})"
 
 
 def _printed_x_mm(raster: Raster, label: Placed, field: str) -> float | None:
@@ -271,13 +183,6 @@ def _rows_of_ink(raster: Raster, mark: TextMark, at: int) -> int:
     tall = math.ceil(font.x_height * mark.em) + 1
     rows = [raster.ink((left, mark.baseline - up, wide, 1)) > 0 for up in range(1, tall + 1)]
     return rows.index(False) if False in rows else len(rows)
-
-
-def _decoded(raster: Raster) -> list[tuple[str, bytes]]:
-    image = memoryview(raster.dots).cast("B", (raster.height, raster.width))
-    # As printed: shrunk to a third, modules of four dots become 1.3 and now and then a wrong number has a right check digit.
-    symbols = zxingcpp.read_barcodes(image, try_downscale=False, try_invert=False)
-    return sorted((symbol.symbology_identifier, symbol.bytes) for symbol in symbols)
 
 
 def _zoomed(rect: Rect, zoom: float) -> Rect:

@@ -294,6 +294,7 @@ def proof_said(page: PageProof) -> dict[str, Any]:
         "smallest_x_mm": _figure(page.smallest_x_mm),
         "printed_x_mm": _figure(page.printed_x_mm),
         "notes": list(page.notes),
+        "left_aside": [f"{identifier} {data.decode('latin-1')}" for identifier, data in page.left_aside],
     }
 
 

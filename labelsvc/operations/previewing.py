@@ -11,7 +11,8 @@ from typing import Any
 from labelsvc.errors import InputError, LayoutError, NotFoundError
 from labelsvc.labels.draw import draw, lay_out
 from labelsvc.labels.layout_file import line_of, parse_layout
-from labelsvc.labels.proof import Raster, prove, rasters
+from labelsvc.labels.proof import prove
+from labelsvc.labels.raster import Raster, rasters
 from labelsvc.labels.samples import Which, sample_content
 from labelsvc.labels.shelf import Shelf
 

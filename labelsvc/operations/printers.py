@@ -14,7 +14,8 @@ from typing import Any
 from labelsvc.errors import ConflictError, InputError, NotFoundError, PrinterError
 from labelsvc.labels.draw import draw, lay_out
 from labelsvc.labels.layout import Purpose
-from labelsvc.labels.proof import page_mm, printed, prove
+from labelsvc.labels.proof import prove
+from labelsvc.labels.raster import page_mm, printed
 from labelsvc.labels.samples import sample_content
 from labelsvc.labels.shelf import Shelf
 from labelsvc.ledger import printers

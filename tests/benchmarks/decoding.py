@@ -21,7 +21,7 @@ from PIL import Image, ImageFilter
 from labelsvc.labels.content import LabelContent
 from labelsvc.labels.draw import draw, lay_out
 from labelsvc.labels.layout import Layout
-from labelsvc.labels.proof import Raster, rasters
+from labelsvc.labels.raster import Raster, rasters
 from labelsvc.labels.samples import sample_content
 
 LAYOUTS = ("hanging_tag_60x120", "sale_label_70x100", "sale_label_small_70x60", "container_label_70x50", "case_label_148x105")

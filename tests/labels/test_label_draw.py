@@ -17,7 +17,7 @@ from labelsvc.labels.content import LabelContent, Run
 from labelsvc.labels.draw import draw, lay_out, render
 from labelsvc.labels.layout import Layout
 from labelsvc.labels.marks import RectMark, TextMark
-from labelsvc.labels.proof import rasters
+from labelsvc.labels.raster import rasters
 
 
 def test_same_content_gives_the_same_bytes_also_in_another_process() -> None:

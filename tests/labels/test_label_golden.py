@@ -12,7 +12,8 @@ from label_samples import SHELF
 from PIL import Image, ImageChops
 
 from labelsvc.labels.draw import draw, lay_out
-from labelsvc.labels.proof import prove, rasters
+from labelsvc.labels.proof import prove
+from labelsvc.labels.raster import rasters
 from labelsvc.labels.samples import sample_content
 from labelsvc.operations.previewing import png
 

@@ -22,7 +22,8 @@ from labelsvc.errors import DoesNotFitError
 from labelsvc.labels.content import LabelContent, Run
 from labelsvc.labels.draw import draw, lay_out
 from labelsvc.labels.layout import Layout, Rule, Symbol, Text
-from labelsvc.labels.proof import prove, rasters
+from labelsvc.labels.proof import prove
+from labelsvc.labels.raster import rasters
 
 MANY = int(os.environ.get("LABELSVC_MANY", "6"))
 SAID = {  # letters and words of the language, with those that go highest, lowest and widest
