@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from labelsvc.cli.options import as_json, database, now, opened, show_json
+from labelsvc.cli.options import now, opened, recording, show_json
 from labelsvc.errors import InputError
 
 
@@ -17,16 +17,14 @@ from labelsvc.errors import InputError
     "--rail", "rails", multiple=True, required=True, metavar='"count=weight=tare"',
     help='A rail: how many pieces, what the scale shows, and string and net where not the product\'s: "8=2440 g"; repeat.',
 )  # fmt: skip
-@click.option("--yes", is_flag=True, help="Say yes to what is unusual but possible.")
-@click.option("--who", default="", help="Who says so.")
-@as_json
-@database
-def rails(lot: str, place: str, rails: tuple[str, ...], yes: bool, who: str, as_json: bool, database: str) -> None:
+@recording
+def rails(lot: str, place: str, rails: tuple[str, ...], *, at: str | None, as_json: bool, database: str, **how: Any) -> None:
     """String a counted lot over several rails: each gets a code, a tag and a stop weight of its own."""
     from labelsvc.operations.rails import string_over_rails
 
-    given = {"from": lot, "place": place, "rails": [_rail(text, number) for number, text in enumerate(rails)]}
-    done = string_over_rails(opened(database), given, now=now(), who=who, confirmed=yes)
+    given = {"from": lot, "place": place, "rails": [_rail(text, number) for number, text in enumerate(rails)], "at": at}
+    said = {"who": how["who"], "confirmed": how["yes"], "once": how["once"]}
+    done = string_over_rails(opened(database), given, now=now(), **said)
     if as_json:
         show_json(done.as_json())
         return

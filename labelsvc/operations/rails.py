@@ -19,17 +19,18 @@ from labelsvc.units import Mass, grams_text
 
 
 def string_over_rails(
-    ledger: Ledger, given: Mapping[str, Any], *, now: dt.datetime, who: str = "", confirmed: bool = False
+    ledger: Ledger, given: Mapping[str, Any], *, now: dt.datetime, who: str = "", confirmed: bool = False, once: str = ""
 ) -> Recorded:
     """Split a counted lot into its rails and string each, in one transaction.
 
     Args:
         ledger: where.
-        given: ``{from, place, rails: [{count, weight, tare?}]}``: weights as the scale shows them, string included; the tare of a
-            rail is the product's for each piece where it is left out.
+        given: ``{from, place, rails: [{count, weight, tare?}], at?, ask?}``: weights as the scale shows them, string included;
+            the tare of a rail is the product's for each piece where it is left out.
         now: the present.
         who: who strings.
         confirmed: whether questions were answered with yes.
+        once: as of ``record``.
 
     Returns:
         The last stringing, with the codes of all rails in order.
@@ -37,20 +38,24 @@ def string_over_rails(
     Raises:
         InputError: no counted lot, no rail, or rails that do not hold its pieces; and as of ``record``.
     """
-    rails: Sequence[Mapping[str, Any]] = given.get("rails") or ()
     with ledger.writing() as connection:
-        lot = read.find(connection, str(given.get("from", "")), "from").state
-        _check(lot, rails)
-        place = str(given.get("place") or "")
-        tares = [_tare(connection, lot, rail, f"rails[{number}].tare") for number, rail in enumerate(rails)]
-        weights = [Mass.parse(rail.get("weight"), f"rails[{number}].weight") for number, rail in enumerate(rails)]
-        parts = [_part(rail, weights[number], tares[number], number) for number, rail in enumerate(rails)]
         said: dict[str, Any] = {"now": now, "who": who, "confirmed": confirmed}
-        split = record_within(connection, "split", {"from": lot.code, "pieces": parts}, **said)
-        for number, (code, weight, tare) in enumerate(zip(split.codes, weights, tares, strict=True), start=1):
-            hung = {"piece": code, "weight": str(weight), "tare": f"{grams_text(tare)} g"}
-            where = f"{place}{RAIL}{number} of {len(rails)}"
-            strung = record_within(connection, "string", {**hung, "place": where}, **said)
+        return within_once(connection, once, ["string over rails", given], lambda: _strung(connection, given, said))
+
+
+def _strung(connection: Connection, given: Mapping[str, Any], said: Mapping[str, Any]) -> Recorded:
+    rails: Sequence[Mapping[str, Any]] = given.get("rails") or ()
+    lot = read.find(connection, str(given.get("from", "")), "from").state
+    _check(lot, rails)
+    place, when = str(given.get("place") or ""), _envelope(given)
+    tares = [_tare(connection, lot, rail, f"rails[{number}].tare") for number, rail in enumerate(rails)]
+    weights = [Mass.parse(rail.get("weight"), f"rails[{number}].weight") for number, rail in enumerate(rails)]
+    parts = [_part(rail, weights[number], tares[number], number) for number, rail in enumerate(rails)]
+    split = record_within(connection, "split", {"from": lot.code, "pieces": parts, **when}, **said)
+    for number, (code, weight, tare) in enumerate(zip(split.codes, weights, tares, strict=True), start=1):
+        hung = {"piece": code, "weight": str(weight), "tare": f"{grams_text(tare)} g", **when}
+        where = f"{place}{RAIL}{number} of {len(rails)}"
+        strung = record_within(connection, "string", {**hung, "place": where}, **said)
     return Recorded(strung.fact, split.codes, (*split.notes, *strung.notes))
 
 
@@ -61,7 +66,7 @@ def weigh_rails(
 
     Args:
         ledger: where.
-        given: ``{rails: [{piece, weight}]}``: weights as the scale shows them, string included; one without is left out.
+        given: ``{rails: [{piece, weight}], at?}``: weights as the scale shows them, string included; one without is left out.
         now: the present.
         who: who weighs.
         confirmed: whether questions were answered with yes.
@@ -73,7 +78,7 @@ def weigh_rails(
     Raises:
         InputError: no weight at all; and as of ``record``, named as ``rails[1].weight``.
     """
-    weighed = [dict(rail) for rail in given.get("rails") or () if rail.get("weight")]
+    weighed = [{**rail, **_envelope(given)} for rail in given.get("rails") or () if rail.get("weight")]
     if not weighed:
         raise InputError("rails[0].weight", "the weight of one rail or more", "nothing")
     with ledger.writing() as connection:
@@ -82,13 +87,17 @@ def weigh_rails(
             try:
                 return record_within(connection, "weigh", rail, now=now, who=who, confirmed=confirmed, is_at_bench=True)
             except InputError as error:
-                raise error.within(f"rails[{number}]") from None
+                raise error if error.field == "at" else error.within(f"rails[{number}]") from None
 
         done = [
             within_once(connection, once and f"{once}.{number}", ["weigh", rail], partial(act, number, rail))
             for number, rail in enumerate(weighed)
         ]
     return Recorded(done[-1].fact, (), tuple(note for one in done for note in one.notes))
+
+
+def _envelope(given: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: given[name] for name in ("at", "ask") if given.get(name) is not None}
 
 
 def _check(lot: LotState, rails: Sequence[Mapping[str, Any]]) -> None:

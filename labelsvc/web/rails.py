@@ -38,7 +38,6 @@ FORM = Form(
     ),
     "Record and print a tag for each rail",
     "Every rail gets a code, a tag and a stop weight of its own, and is weighed by itself from then on.",
-    when=False,
 )
 
 
@@ -48,7 +47,7 @@ def string() -> moments.Answer:
     asked = request.values.get("from", "")
 
     def act(given: dict[str, Any], confirmed: bool) -> Recorded:
-        return string_over_rails(station.ledger(), given, now=station.now(), who=station.who(), confirmed=confirmed)
+        return string_over_rails(station.ledger(), {**given, "ask": True}, **_said(confirmed))
 
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
         session["place"] = given["place"]
@@ -72,7 +71,6 @@ WEIGH = Form(
         ),
     ),
     "Record the weights",
-    when=False,
 )
 
 
@@ -86,8 +84,7 @@ def weigh() -> moments.Answer:
     form = replace(WEIGH, parts=(replace(cast(Rows, WEIGH.parts[0]), titles=titles),))
 
     def act(given: dict[str, Any], confirmed: bool) -> Recorded:
-        how: dict[str, Any] = {"now": station.now(), "who": station.who(), "confirmed": confirmed, "once": station.once_key()}
-        return weigh_rails(station.ledger(), given, **how)
+        return weigh_rails(station.ledger(), given, **_said(confirmed))
 
     def done(recorded: Recorded, given: dict[str, Any]) -> Response:
         flash(f"{len(given['rails'])} of {len(hanging)} rails are weighed.", "did")
@@ -95,3 +92,7 @@ def weigh() -> moments.Answer:
 
     start = {f"rails-{place}-piece": one.lot.code for place, one in enumerate(hanging)}
     return moments.moment(form, done, act=act, start=start, about=lot)
+
+
+def _said(confirmed: bool) -> dict[str, Any]:
+    return {"now": station.now(), "who": station.who(), "confirmed": confirmed, "once": station.once_key()}

@@ -60,3 +60,11 @@ def test_rails_when_one_weight_cannot_be_then_none_is_recorded_and_it_stands_bes
     asked = "Expected the weight of one rail or more"
     assert asked in bench.post(f"/weigh-rails?of={lot}", rails__0__piece=one).words
     assert asked in bench.post(f"/weigh-rails?of={lot}").words  # no row to stand beside
+
+
+def test_rails_when_strung_on_an_earlier_day_then_they_hang_since_that_day(bench):
+    lot = breasts(bench)
+    rows = dict(rails__0__count="8", rails__0__weight="2440", rails__1__count="4", rails__1__weight="1220")
+    page = bench.post(f"/rails?from={lot}", from_=lot, place="Drying room", at="2026-05-23", **rows)
+    code = re.search(r"/tag/(P[0-9]{6}[0-9A-Z]{3})\.pdf", page.text).group(1)
+    assert "2026-05-23 strung, Drying room, rail 1 of 2" in bench.get(f"/lot/{code}").words
