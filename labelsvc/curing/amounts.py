@@ -38,6 +38,7 @@ class Ingoing:
         salt_is_known: false where the salt taken up cannot be calculated.
         has_pure_nitrite: some of the nitrite was not mixed with salt.
         plants: the names of plant extracts that bring nitrate or nitrite.
+        unchecked: the names of curing salts whose contents nobody entered: what they bring is in none of the numbers.
     """
 
     ppm: tuple[tuple[Substance, Decimal], ...]
@@ -45,6 +46,7 @@ class Ingoing:
     salt_is_known: bool = True
     has_pure_nitrite: bool = False
     plants: tuple[str, ...] = ()
+    unchecked: tuple[str, ...] = ()
 
     def as_salt(self, target: Substance) -> Decimal:
         """Return mg per kg of all salts of one ion, expressed as one of them or as the ion."""
@@ -58,20 +60,24 @@ class Ingoing:
     @property
     def salt_percent(self) -> Decimal | None:
         """Common salt in percent of green weight, or None where it is not known."""
-        return self.by_weight("salt") / 10_000 if self.salt_is_known else None
+        return self.by_weight("salt") / 10_000 if self.salt_is_known and not self.unchecked else None
 
     def as_json(self) -> dict[str, Any]:
-        """Return the contract's amounts: plain decimals with at most four places, half up."""
+        """Return the contract's amounts: plain decimals with at most four places, half up; None where nobody can know them."""
         salt = self.salt_percent
+
+        def amount(target: Substance) -> str | None:
+            return None if self.unchecked else shown(self.as_salt(target))
+
         return {
             "nitrite": {
-                "ppm_as_sodium_nitrite": shown(self.as_salt(SODIUM_NITRITE)),
-                "mg_per_kg_as_ion": shown(self.as_salt(NITRITE_ION)),
+                "ppm_as_sodium_nitrite": amount(SODIUM_NITRITE),
+                "mg_per_kg_as_ion": amount(NITRITE_ION),
             },
             "nitrate": {
-                "ppm_as_sodium_nitrate": shown(self.as_salt(SODIUM_NITRATE)),
-                "ppm_as_potassium_nitrate": shown(self.as_salt(POTASSIUM_NITRATE)),
-                "mg_per_kg_as_ion": shown(self.as_salt(NITRATE_ION)),
+                "ppm_as_sodium_nitrate": amount(SODIUM_NITRATE),
+                "ppm_as_potassium_nitrate": amount(POTASSIUM_NITRATE),
+                "mg_per_kg_as_ion": amount(NITRATE_ION),
             },
             "salt_percent": None if salt is None else shown(salt),
             "upper_bound": self.upper_bound,
@@ -111,7 +117,8 @@ def amounts_on(green: Mass, lines: Sequence[MixLine], portion: Decimal = Decimal
                 ppm.append((substance, ratio(grams * portion * 1_000_000, green.grams)))
     put_on = [line for line in lines if line.weight.grams]
     plants = tuple(dict.fromkeys(line.name for line in put_on if line.is_plant))
-    return Ingoing(tuple(ppm), has_pure_nitrite=any(line.is_pure_nitrite for line in put_on), plants=plants)
+    unchecked = tuple(dict.fromkeys(line.name for line in put_on if line.is_unchecked and not line.is_of_plants))
+    return Ingoing(tuple(ppm), has_pure_nitrite=any(line.is_pure_nitrite for line in put_on), plants=plants, unchecked=unchecked)
 
 
 def shown(value: Decimal) -> str:

@@ -77,6 +77,7 @@ def compute_ingoing(request: Mapping[str, Any]) -> dict[str, Any]:
 
     Returns:
         ``{nitrite, nitrate, salt_percent, upper_bound, findings, working}``; numbers are text with at most four places, half up.
+        A curing salt without its percent makes them None, with the finding that says what is missing.
 
     Raises:
         InputError: names the field, what was expected and what was given.
@@ -115,7 +116,10 @@ def remarks_on_mix(mix: Sequence[MixLine]) -> list[Finding]:
 
 def _unchecked_content(line: MixLine) -> Finding:
     missing = "percent of sodium nitrite or nitrate that its bag states"
-    message = f"{line.name!r} may carry nitrite or nitrate, but the {missing} is not entered: it is unchecked, not free of it"
+    message = (
+        f"{line.name!r} may carry nitrite or nitrate, but the {missing} is not entered: it is unchecked, not free of it; a piece"
+        " it is on is held until it is"
+    )
     return advice(UNCHECKED_CONTENT, message, severity="warn", unit="%")
 
 

@@ -166,6 +166,9 @@ def _check_added(rule: Rule, ingoing: Ingoing) -> Finding | None:
             _WHAT_CAN_BE_DONE if rule.severity == "stop" else f"{rule.condition} This is a warning: the figure of the law decides"
         )
         return rule.found(found, f"{what} {side} ({rule.basis}). {advice}", exceeded=True)
+    if ingoing.unchecked:
+        message = f"{what} without what {' and '.join(ingoing.unchecked)} brings, which is not entered: unchecked"
+        return rule.found(found, message, exceeded=False, severity="warn")
     return rule.found(found, f"{what} is within {plain(rule.value)}", exceeded=False, severity="note")
 
 
@@ -212,7 +215,7 @@ def _check_residue(rule: Rule, value: Decimal) -> Finding:
 
 def _check_least(rule: Rule, ingoing: Ingoing) -> Finding | None:
     amount = _MEASURES[rule.expressed_as or ""](ingoing)
-    if rule.value is None or ingoing.as_salt(SODIUM_NITRITE) == 0 or amount >= rule.value:
+    if rule.value is None or ingoing.as_salt(SODIUM_NITRITE) == 0 or amount >= rule.value or ingoing.unchecked:
         return None
     found = _found(amount, rule.value)
     message = f"{rule.title}: {found} {rule.unit} is less than {plain(rule.value)}. {rule.condition}".rstrip()
@@ -221,7 +224,7 @@ def _check_least(rule: Rule, ingoing: Ingoing) -> Finding | None:
 
 def _check_none(rule: Rule, ingoing: Ingoing, mine: list[Rule], measured: Sequence[Measured]) -> Finding | None:
     """Without nitrite and nitrate the product must be salty or dry enough: one of two measured values shows it."""
-    if ingoing.as_salt(SODIUM_NITRITE) or ingoing.as_salt(SODIUM_NITRATE):
+    if ingoing.as_salt(SODIUM_NITRITE) or ingoing.as_salt(SODIUM_NITRATE) or ingoing.unchecked:
         return None
     driest = next((other for other in mine if other.subject == "water_activity most"), None)
     enough, said = is_dry_enough(measured, rule.value, driest.value if driest else None)

@@ -64,6 +64,11 @@ class MixLine:
         """Whether the line is a nitrite not mixed with anything."""
         return any(substance.agent == "nitrite" and percent == WHOLE for substance, percent in self.contents)
 
+    @property
+    def is_of_plants(self) -> bool:
+        """Whether a plant may bring its nitrite or nitrate: its category or its name says so."""
+        return self.is_plant or sounds_like_plant_source(self.name)
+
     def grams_of(self, substance: Substance) -> Decimal:
         """Return exact grams of one salt in the line."""
         return sum((self.weight.grams * percent / 100 for part, percent in self.contents if part == substance), Decimal(0))
@@ -153,8 +158,7 @@ class MixItem(Bag, frozen=True, kw_only=True):
     """A line of the contract's ``mix``.
 
     Raises:
-        InputError: an unknown substance, both a substance and percents, or a curing salt without a percent of nitrite or
-            nitrate.
+        InputError: an unknown substance, or both a substance and percents.
     """
 
     weight: Mass
@@ -168,9 +172,6 @@ class MixItem(Bag, frozen=True, kw_only=True):
             raise InputError("substance", f"one of {', '.join(_SUBSTANCES)}", self.substance)
         if self.substance is not None and self.contents:
             raise InputError("substance", "either a pure substance or percents of a mix", "both")
-        if self.as_line().is_unchecked and not self.as_line().is_plant and not sounds_like_plant_source(self.name):
-            expected = "the percent of nitrite or nitrate printed on the bag"
-            raise InputError("sodium_nitrite_percent", expected, "none", "Read the label")
 
     def as_line(self) -> MixLine:
         """Return the line: by its substance, by its percents, or by its name alone."""

@@ -34,7 +34,7 @@ def check_too_little(
         is_sealed: whether it lies in a bag shut off from air, or None.
     """
     findings = _check_salt(ingoing, on)
-    if ingoing.as_salt(SODIUM_NITRITE) or ingoing.plants:
+    if ingoing.as_salt(SODIUM_NITRITE) or ingoing.plants or ingoing.unchecked:
         return findings
     if ingoing.as_salt(SODIUM_NITRATE):
         return findings + _check_nitrate_alone(ingoing, on, days)

@@ -26,7 +26,7 @@ _PORTION: Mapping[str, str] = {
 def working_of(cure: Cure) -> list[str]:
     """Return the sum of each salt of a cure, one line a step: grams in the mix, then ppm by the formula of the method."""
     ingoing = ingoing_of(cure)
-    said: list[str] = []
+    said = [f"{name}: its percent is not entered, so what it brings is in no sum" for name in ingoing.unchecked]
     for substance, ppm in ingoing.ppm:
         lines = [line for line in cure.mix if line.grams_of(substance)]
         grams = sum((line.grams_of(substance) for line in lines), Decimal(0))

@@ -250,10 +250,13 @@ def dose_json(dose: Dose) -> dict[str, Any]:
         if amounts["salt_percent"] is None
         else f"salt {amounts['salt_percent']} % of green weight"
     )
-    said = (
-        f"{dose.piece.code}: nitrite {limit}{amounts['nitrite']['ppm_as_sodium_nitrite']} ppm as sodium nitrite, "
-        f"nitrate {limit}{amounts['nitrate']['ppm_as_sodium_nitrate']} ppm as sodium nitrate, {salt}"
+    curing = (
+        "nitrite and nitrate not known"
+        if dose.ingoing.unchecked
+        else f"nitrite {limit}{amounts['nitrite']['ppm_as_sodium_nitrite']} ppm as sodium nitrite, "
+        f"nitrate {limit}{amounts['nitrate']['ppm_as_sodium_nitrate']} ppm as sodium nitrate"
     )
+    said = f"{dose.piece.code}: {curing}, {salt}"
     said += "".join(f". {finding.message}" for finding in dose.findings if finding.rule == UNCHECKED_CONTENT)
     findings = [finding.as_json() for finding in dose.findings]
     return {"code": dose.piece.code, "text": said, **amounts, "findings": findings, "working": list(dose.working)}

@@ -152,7 +152,6 @@ def test_ingoing_when_nothing_but_pepper_is_on_then_is_zero():
         ({"mix": [PINK, {**PINK, "dye": "red"}]}, "mix[1].dye"),
         ({"mix": [{**PINK, "substance": "sodium nitrite"}]}, "mix[0].substance"),
         ({"mix": [{"name": "x", "weight": "1 g", "substance": "sand"}]}, "mix[0].substance"),
-        ({"mix": [{"name": "Curing salt", "weight": "3 g"}]}, "mix[0].sodium_nitrite_percent"),
         ({"mix": [{"name": "cure"}]}, "mix[0].weight"),
         ({"mix": [{**PINK, "weight": "1 tsp"}]}, "mix[0].weight"),
         ({"mix": [{**PINK, "weight": "0 g"}]}, "mix"),
@@ -246,3 +245,28 @@ def test_ingoing_of_when_typed_then_agrees_with_the_contract():
 def test_mix_line_when_contents_are_over_100_percent_then_refuses():
     with pytest.raises(InputError, match="pink: expected contents of at most 100 percent together, got 120 percent"):
         MixLine("pink", Mass.parse("1 g"), ((SODIUM_NITRITE, Decimal(60)), (SODIUM_NITRITE, Decimal(60))))
+
+
+@pytest.mark.parametrize("name", ["curing salt", "nitrite salt", "Pökelsalz", "sel nitrité"])
+def test_ingoing_when_a_curing_salt_has_no_percent_then_says_what_is_missing_and_gives_no_number(name):
+    asked = {"market": "us", "class": "dry_cured", "method": "dry", "on": "2026-01-05", "green_weight": "1 kg",
+             "mix": [{"name": name, "weight": "25 g"}]}  # fmt: skip
+    answer = compute_ingoing(asked)
+    assert set(answer["nitrite"].values()) | set(answer["nitrate"].values()) | {answer["salt_percent"]} == {None}
+    missing = next(one for one in answer["findings"] if one["rule"] == "curing.unchecked_content")
+    assert (missing["severity"], missing["exceeded"]) == ("warn", False)
+    assert missing["message"] == (
+        f"{name!r} may carry nitrite or nitrate, but the percent of sodium nitrite or nitrate that its bag states is not entered:"
+        " it is unchecked, not free of it; a piece it is on is held until it is"
+    )
+    assert not [one for one in answer["findings"] if one["rule"].startswith(("us.no_nitrite", "practice.no_nitrite"))]
+
+
+@pytest.mark.parametrize(("grams", "exceeded", "severity"), [("10 g", False, "warn"), ("10.1 g", True, "stop")])
+def test_ingoing_when_a_second_curing_salt_has_a_percent_then_what_is_known_can_stop_but_not_approve(grams, exceeded, severity):
+    # 10 g of 6.25 % in 1 kg are 625 ppm, the limit of 9 CFR 424.21(c)
+    asked = {"market": "us", "class": "dry_cured", "method": "dry", "on": "2026-01-05", "green_weight": "1 kg",
+             "mix": [{"name": "curing salt", "weight": "25 g"},
+                     {"name": "premix", "weight": grams, "sodium_nitrite_percent": "6.25"}]}  # fmt: skip
+    found = next(one for one in compute_ingoing(asked)["findings"] if one["rule"] == "us.nitrite.dry_cured")
+    assert (found["exceeded"], found["severity"]) == (exceeded, severity)

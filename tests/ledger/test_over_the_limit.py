@@ -8,6 +8,9 @@ import pytest
 from build import body
 
 from labelsvc.errors import BlockedError
+from labelsvc.ledger import read
+from labelsvc.operations.batch import dose_json
+from labelsvc.operations.making import doses_of
 
 NITRITE = [
     {"name": "salt", "percent": "99.4"},
@@ -146,8 +149,12 @@ def test_scraping_a_measured_cure_does_not_lower_what_was_put_on(cured):
 def test_curing_salt_without_contents_is_called_unchecked(shop):
     shop.record("ingredient", name="nitrite salt")
     lot = shop.record("receive", supplier="Meadow Farm", kind="ingredient", name="nitrite salt", weight="1 kg").codes[0]
-    done = shop.cure([shop.green_piece()], (lot, "30 g"))
+    piece = shop.green_piece()
+    done = shop.cure([piece], (lot, "30 g"))
     assert any("unchecked, not free of it" in note.got for note in done.notes)
+    with shop.ledger.reading() as connection:
+        (dose,) = doses_of(connection, [read.find(connection, piece)], None, [])
+    assert dose_json(dose)["text"].startswith(f"{piece}: nitrite and nitrate not known, salt not known")
 
 
 def test_pack_of_several_pieces_knows_as_little_of_trichinella_as_the_least_known(shop):
