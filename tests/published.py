@@ -130,6 +130,7 @@ REQUESTS: Mapping[str, tuple[str, Callable[[Case], dict[str, Any]]]] = {
     "series": ("drying", _series),
     "label": ("label", _label),
     "habit": ("habit", lambda case: case["ask"]),
+    "intake": ("intake", lambda case: case["ask"]),
 }
 
 

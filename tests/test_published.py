@@ -21,6 +21,7 @@ TESTED = {
     "tests/curing/test_water.py": {"water", "brine", "anchor", "measured"},
     "tests/curing/test_drying.py": {"series", "loss", "target"},
     "tests/curing/test_habits.py": {"habit"},
+    "tests/curing/test_intake.py": {"intake"},
     "tests/declaration/test_declare.py": {"quantity", "allergen", "spices", "shown", "raw_meat"},
     "tests/declaration/test_dates.py": {"date", "elsewhere"},
     "tests/declaration/test_nutrition.py": {"nutrition", "tolerance"},
@@ -71,4 +72,4 @@ def test_requests_then_cover_every_kind_that_compute_answers() -> None:
         name: sum(len(published.cases(kind)) for kind, (computation, _) in published.REQUESTS.items() if computation == name)
         for name in by_name
     }
-    assert set(by_name) == {"ingoing", "dose", "water", "declaration", "nutrition", "drying", "habit", "label"}
+    assert set(by_name) == {"ingoing", "dose", "water", "declaration", "nutrition", "drying", "habit", "label", "intake"}

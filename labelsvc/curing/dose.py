@@ -16,6 +16,7 @@ from labelsvc.curing.advice import advice, caution
 from labelsvc.curing.amounts import Ingoing, amounts_on, shown
 from labelsvc.curing.cure import Cure
 from labelsvc.curing.ingoing import remarks_on_mix
+from labelsvc.curing.intake import intake_said
 from labelsvc.curing.limits import check_limits
 from labelsvc.curing.mix import WHOLE, Bag, MixLine
 from labelsvc.curing.salts import SALT, SODIUM_NITRITE
@@ -170,7 +171,9 @@ def compute_dose(request: Mapping[str, Any]) -> dict[str, Any]:
             "nitrite_ppm_high": shown(high.as_salt(SODIUM_NITRITE)),
         },
         "findings": [finding.as_json() for finding in findings],
-        "working": [*_target_said(asked), *working_of(dose.as_cure(green))] if dose.weight else [],
+        "working": [*_target_said(asked), *working_of(dose.as_cure(green)), *intake_said(ingoing, asked.on)]
+        if dose.weight
+        else [],
     }
 
 

@@ -12,6 +12,7 @@ from labelsvc.curing.dose import DoseRequest, compute_dose
 from labelsvc.curing.drying import DryingRequest, compute_drying
 from labelsvc.curing.habits import HABITS, compute_habit
 from labelsvc.curing.ingoing import IngoingRequest, compute_ingoing
+from labelsvc.curing.intake import IntakeRequest, compute_intake
 from labelsvc.curing.volumes import VolumeRequest, compute_volume
 from labelsvc.curing.water import OfFinished, OfGreen, compute_water
 from labelsvc.declaration.compute import DeclarationRequest, LabelRequest, NutritionRequest, declaration, label, nutrition
@@ -48,6 +49,7 @@ COMPUTATIONS: dict[str, Callable[[Mapping[str, Any]], dict[str, Any]]] = {
     "habit": compute_habit,
     "class": compute_class,
     "volume": compute_volume,
+    "intake": compute_intake,
 }
 
 # The shapes that read what a computation is asked; one of them where there are several. ``gs1`` reads its three forms itself.
@@ -63,4 +65,5 @@ REQUESTS: dict[str, tuple[type[Shape], ...]] = {
     "habit": tuple(HABITS.values()),
     "class": (ClassQuestions,),
     "volume": (VolumeRequest,),
+    "intake": (IntakeRequest,),
 }

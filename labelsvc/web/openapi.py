@@ -53,6 +53,7 @@ _COMPUTED: Mapping[str, Sequence[str]] = {
     "habit": ("habit", "known", "can_mean", "cannot_tell", "needs", "findings"),
     "class": ("market", "class", "why", "remarks", "classes"),
     "volume": ("name", "volume", "weight", "estimate", "source", "findings"),
+    "intake": ("mg_a_day_as_ion", "mg_a_day_as_sodium_salt", "food_grams_a_day", "working", "findings"),
 }
 _CASE = ("case", "what", "reason", "lots", "opened", "closed", "minutes")
 _ERRORS = {
