@@ -7,14 +7,14 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, insert, select
 from sqlalchemy.dialects.postgresql import insert as postgresql_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 
 from labelsvc.codes.lot_code import LotCode, numbered
-from labelsvc.ledger.tables import counters, facts
+from labelsvc.ledger.tables import counters, effective, facts
 
 VERSION = 1  # of the shapes in ``facts``; every version ever written stays readable
 GENESIS = "0" * 64
@@ -60,10 +60,19 @@ class NewFact:
         return canonical({"given": self.given, "day": self.day.isoformat(), **present})
 
 
-def next_seq(connection: Connection) -> tuple[int, str]:
-    """Return the number the next fact will have, and the hash it must follow."""
-    head = connection.execute(select(facts.c.seq, facts.c.hash).order_by(facts.c.seq.desc()).limit(1)).first()
-    return (1, GENESIS) if head is None else (head.seq + 1, head.hash)
+class Next(NamedTuple):
+    """What the next fact follows: its number, the hash before it, and the instant of whatever happened last, or empty text."""
+
+    seq: int
+    previous_hash: str
+    last_happened: str
+
+
+def next_in_chain(connection: Connection) -> Next:
+    """Return what the next fact follows."""
+    newest = select(effective.c.at).order_by(effective.c.at.desc()).limit(1).scalar_subquery()
+    head = connection.execute(select(facts.c.seq, facts.c.hash, newest.label("at")).order_by(facts.c.seq.desc()).limit(1)).first()
+    return Next(1, GENESIS, "") if head is None else Next(head.seq + 1, head.hash, head.at or "")
 
 
 def last_recorded(connection: Connection) -> str | None:
@@ -78,7 +87,7 @@ def append(connection: Connection, fact: NewFact, seq: int, previous_hash: str) 
     Args:
         connection: the writer's connection.
         fact: the fact.
-        seq: its number, from ``next_seq`` in the same transaction.
+        seq: its number, from ``next_in_chain`` in the same transaction.
         previous_hash: the hash it follows.
     """
     row = {

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, and_, or_, select, tuple_
 
 from labelsvc.ledger.derive.bench import card_key, card_subject, lot_subject, watch_subject
 from labelsvc.ledger.read import END_OF_TIME
-from labelsvc.ledger.tables import contacts, effective, links, postings, timeline
+from labelsvc.ledger.tables import contacts, effective, links, lots, postings, timeline
 from labelsvc.trace.balance import Line
 
 THINGS = ("tub", "slicer", "machine")
@@ -29,6 +29,15 @@ def stays(connection: Connection, numbers: Collection[int]) -> list[Stay]:
     mine = and_(contacts.c.lot.in_(numbers), contacts.c.kind.in_(THINGS))
     rows = select(contacts.c.thing, contacts.c.begins, contacts.c.ends).where(mine).distinct()
     return [Stay(*row) for row in connection.execute(rows.order_by(contacts.c.begins, contacts.c.thing))]
+
+
+def stays_of(connection: Connection, codes: Collection[str]) -> tuple[list[int], list[Stay]]:
+    """Return the numbers of the lots that have one of these codes, and their stays as ``stays`` does."""
+    mine = and_(contacts.c.lot == lots.c.id, contacts.c.kind.in_(THINGS))
+    rows = select(lots.c.id, contacts.c.thing, contacts.c.begins, contacts.c.ends).join(contacts, mine, isouter=True)
+    found = connection.execute(rows.where(lots.c.code.in_(codes)).order_by(contacts.c.begins, contacts.c.thing)).all()
+    stays = dict.fromkeys(Stay(row.thing, row.begins, row.ends) for row in found if row.thing is not None)
+    return list(dict.fromkeys(row.id for row in found)), list(stays)
 
 
 def last_allergen_clean(connection: Connection, thing: str, before: str) -> str:

@@ -50,6 +50,7 @@ class AsOf:
         self._is_current = is_current
         self._known: dict[str, LotState] = {}
         self._cards: dict[str, Shape | None] = {}
+        self._said: dict[str, str | None] = {}  # on cards, as stored
 
     def ready(self, codes: list[str]) -> None:
         """Load these lots in one go where nothing later than the position touched them."""
@@ -79,9 +80,33 @@ class AsOf:
         """Return the card of that name as it stood; one written down only afterwards serves as well; or None."""
         subject = card_subject(kind, name)
         if subject not in self._cards:
-            text = self._state(subject) or self._first(subject)
+            self._ready_cards({subject, *self._cards_of_lots()})
+            text = self._said.get(subject) or self._first(subject)
             self._cards[subject] = None if text is None else vocabulary.read(kind, json.loads(text))
         return self._cards[subject]
+
+    def _cards_of_lots(self) -> set[str]:
+        """The cards of the lots at hand: whoever asks for one of them mostly asks for all."""
+        found = set()
+        for lot in self._known.values():
+            named = [
+                ("product", lot.product),
+                ("ingredient", lot.ingredient),
+                *(("ingredient", one.ingredient) for one in lot.put_on),
+            ]
+            found |= {card_subject(kind, name) for kind, name in named if name}
+        return found
+
+    def _ready_cards(self, subjects: set[str]) -> None:
+        """Load what was said last on these cards before the position, in one go."""
+        wanted = sorted(subjects - self._said.keys())
+        if not wanted:
+            return
+        earlier = and_(timeline.c.state.is_not(None), tuple_(timeline.c.at, timeline.c.fact) < self._position)
+        rows = select(timeline.c.subject, timeline.c.state).where(among(timeline.c.subject, wanted), earlier)
+        self._said.update(dict.fromkeys(wanted))
+        for row in self._connection.execute(rows.order_by(timeline.c.at, timeline.c.fact)):
+            self._said[row.subject] = row.state
 
     def there(self, place: str, begins: str, ends: str | None) -> list[str]:
         """Return the codes of the lots that were at a place between two moments and existed by then."""

@@ -64,10 +64,20 @@ def work_out(
     return derive(happening, lookup), lookup
 
 
-def put_new(connection: Connection, happening: Happening, derived: Derived, lookup: AsOf) -> list[LaterIssue]:
-    """Write what follows from a new fact, and settle the later facts if it is a late entry."""
+def put_new(
+    connection: Connection, happening: Happening, derived: Derived, lookup: AsOf, *, is_last: bool = False
+) -> list[LaterIssue]:
+    """Write what follows from a new fact, and settle the later facts if it is a late entry.
+
+    Args:
+        connection: the writer's.
+        happening: the fact.
+        derived: what follows from it.
+        lookup: that it was worked out with.
+        is_last: whether nothing is known that happened after it; else that is looked for.
+    """
     changed = {subject for subject, state in timeline_rows(derived).items() if state}
-    later = _later(connection, changed | _stirred(derived, lookup), happening.position)
+    later = [] if is_last else _later(connection, changed | _stirred(derived, lookup), happening.position)
     later += _earlier_served(connection, changed, happening.position)
     numbers = _write(connection, happening, derived, None)
     if later:

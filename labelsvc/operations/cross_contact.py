@@ -20,6 +20,7 @@ from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import Issue
+from labelsvc.operations.handed_out import codes_in
 from labelsvc.operations.making import use_of_card
 from labelsvc.rules.finding import Finding
 from labelsvc.units import Mass
@@ -90,11 +91,11 @@ def question(connection: Connection, body: facts.Pack, at: str, *, is_at_bench: 
     if body.may_contain is not None:
         return []
     try:
-        pieces = [read.find(connection, one.piece, "from").number for one in body.from_]
+        pieces, before = _pieces(connection, body)
     except InputError:  # no such piece: that is said better where the packing is worked out
         return []
     now = [Stay(thing, at, at) for thing in (body.slicer, *body.things) if thing]
-    stays = [*around.stays(connection, pieces), *now]
+    stays = [*before, *now]
     left = left_on(connection, pieces, stays, lambda: allergens_in(connection, pieces, AsOf(connection, read.END_OF_TIME)))
     if not left:
         return []
@@ -107,6 +108,15 @@ def question(connection: Connection, body: facts.Pack, at: str, *, is_at_bench: 
         " but not recorded, or no contact): then nothing is warned of."
     )
     return [Issue("ask", "may_contain", where, "; ".join(map(said, left)), hint)]
+
+
+def _pieces(connection: Connection, body: facts.Pack) -> tuple[list[int], list[Stay]]:
+    """Return the numbers of the pieces and their stays; what is no code, such as a marker, is looked up."""
+    pieces, stays = around.stays_of(connection, codes_in([one.piece for one in body.from_]))
+    if len(pieces) == len(body.from_):
+        return pieces, stays
+    pieces = [read.find(connection, one.piece, "from").number for one in body.from_]
+    return pieces, around.stays(connection, pieces)
 
 
 def said(left: Left) -> str:

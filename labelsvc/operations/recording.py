@@ -13,7 +13,7 @@ import msgspec
 
 from labelsvc import facts
 from labelsvc.errors import BlockedError, ConfirmationNeeded, ConflictError, InputError, as_json
-from labelsvc.ledger.append import NewFact, append, canonical, next_seq
+from labelsvc.ledger.append import NewFact, append, canonical, next_in_chain
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Derived, Happening
@@ -267,7 +267,7 @@ def _record_new(
     today: dt.date,
     unusual: Callable[[Happening, Derived], Sequence[Issue]],
 ) -> Recorded:
-    seq, previous = next_seq(connection)
+    seq, previous, last_happened = next_in_chain(connection)
     codes = codes_for(connection, new_lots(body), today)
     happening = Happening(seq, new.kind, new.happened_at, new.day, body, codes, said=canonical(new.given))
     derived, lookup = work_out(connection, happening, codes_in(new.given))
@@ -275,7 +275,7 @@ def _record_new(
     answered = _answered(issues, yes)
     given = put_apart(connection, new.kind, new.given, seq)
     append(connection, replace(new, given=given, codes=codes, read_as=derived.read_as, confirmed=answered), seq, previous)
-    later = put_new(connection, happening, derived, lookup)
+    later = put_new(connection, happening, derived, lookup, is_last=happening.at >= last_happened)
     _refuse_contradiction(later)
     return Recorded(seq, given_out(codes, derived), _notes(issues), tuple(later))
 
@@ -286,7 +286,7 @@ def _correct(
     kind, target = kind_and_target(connection, body.fact)
     if kind == "correct" and body.instead is not None:
         raise InputError("instead", f"null, or a correction of fact {target} itself", "another correction of a correction")
-    seq, previous = next_seq(connection)
+    seq, previous, _ = next_in_chain(connection)
     old = standing_in(connection, target).happening
     stands = None if body.instead is None else _instead(connection, body, kind, now, zone)
     derived = work_out(connection, stands, is_current=False)[0] if stands else None
