@@ -108,6 +108,22 @@ def read_shape(kind: type[ShapeType], given: object, name: str, *, strict: bool 
         raise _as_input_error(error, kind, given, name) from None
 
 
+def as_read(given: Any, checked: Any) -> Any:
+    """Return a JSON value as it was given, but true, false and whole numbers that came as words as what they were read as.
+
+    Args:
+        given: the value, such as ``{"thing": "slicer", "allergen_clean": "false"}``.
+        checked: what ``read_shape`` made of it.
+    """
+    if isinstance(checked, msgspec.Struct) and isinstance(given, dict):
+        names = zip(checked.__struct_encode_fields__, checked.__struct_fields__, strict=True)
+        fields = {name: getattr(checked, own) for name, own in names}
+        return {name: as_read(value, fields[name]) if name in fields else value for name, value in given.items()}
+    if isinstance(checked, tuple) and isinstance(given, list):
+        return [as_read(*pair) for pair in zip(given, checked, strict=True)]
+    return checked if isinstance(checked, bool | int | None) else given
+
+
 def refuse_unfit(value: object, field: str) -> None:
     """Raise an InputError that names the first float (not exact) or text that cannot be printed in a JSON value."""
     if isinstance(value, float):

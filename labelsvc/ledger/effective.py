@@ -17,6 +17,7 @@ from labelsvc.ledger.append import canonical
 from labelsvc.ledger.derive.bench import Happening
 from labelsvc.ledger.personal import put_together
 from labelsvc.ledger.tables import facts, timeline
+from labelsvc.shape import Shape, as_read
 
 _AT_ONCE = 500  # facts read in one go
 
@@ -80,18 +81,28 @@ def as_sealed(connection: Connection, seq: int) -> Happening:
     return cast(Happening, next(_read(connection, [_stored(original, (), frozenset())])).happening)
 
 
+def checked_body(kind: str, given: Mapping[str, Any]) -> Shape:
+    """Return the checked body of a fact as it was sealed: a correction holds what goes with every kind as well."""
+    return vocabulary.read(kind, {key: value for key, value in given.items() if key not in ("at", "who", "confirmed", "ask")})
+
+
+def said_of(given: dict[str, Any], body: Shape) -> str:
+    """Return what was given as ``Happening.said`` keeps it, with the checked body."""
+    return canonical(as_read(given, body))
+
+
 def _happening_of(seq: int, kind: str, at: str, body: dict[str, Any]) -> Happening:
     """Return the happening that a stored body describes."""
-    given = {key: value for key, value in body["given"].items() if key not in ("at", "who", "confirmed")}
+    checked = checked_body(kind, body["given"])
     return Happening(
         seq=seq,
         kind=kind,
         at=at,
         day=dt.date.fromisoformat(body["day"]),
-        body=vocabulary.read(kind, given),
+        body=checked,
         codes=tuple(body.get("codes", ())),
         read_as=body.get("read_as", {}),
-        said=canonical(body["given"]),
+        said=said_of(body["given"], checked),
     )
 
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 from contextlib import closing
+from typing import Any
 
-from sqlalchemy import Connection, func, select, text
+from sqlalchemy import Connection, Row, func, select, text
 
 from labelsvc.errors import LedgerIntegrityError
-from labelsvc.ledger.append import GENESIS, canonical, seal_of
+from labelsvc.ledger.append import GENESIS, seal_of
+from labelsvc.ledger.effective import checked_body, said_of
 from labelsvc.ledger.journal import facts_in_order
-from labelsvc.ledger.personal import keys_in, put_together
+from labelsvc.ledger.personal import put_together
 from labelsvc.ledger.tables import effective, facts, postings
 
 SQLITE_GUARDS = {"facts_no_update", "facts_no_delete", "facts_no_replace"}
@@ -59,12 +61,12 @@ def verify_projection(connection: Connection) -> None:
     source = func.coalesce(effective.c.corrected_by, effective.c.fact)
     found = func.instr if connection.dialect.name == "sqlite" else func.strpos
     differs = (
-        select(effective.c.fact, effective.c.body, facts.c.body.label("sealed"))
+        select(effective.c.fact, effective.c.kind, effective.c.body, facts.c.body.label("sealed"))
         .join(facts, facts.c.seq == source)
         .where(found(facts.c.body, effective.c.body) == 0)
         .order_by(effective.c.fact)
-    )  # what holds something personal was sealed with a key there
-    first = next((row.fact for row in connection.execute(differs) if not _is_as_sealed(connection, row.sealed, row.body)), None)
+    )  # what holds something personal was sealed with a key there, and a no may have been typed as a word
+    first = next((row.fact for row in connection.execute(differs) if not _is_as_sealed(connection, row)), None)
     if first is not None:
         raise LedgerIntegrityError(f"fact {first} stands in the projections otherwise than it was sealed: run rebuild")
     flows = select(postings.c.fact, postings.c.flow).group_by(postings.c.fact, postings.c.flow)
@@ -73,10 +75,10 @@ def verify_projection(connection: Connection) -> None:
         raise LedgerIntegrityError(f"flow {uneven.flow} of fact {uneven.fact} does not sum to zero: run rebuild")
 
 
-def _is_as_sealed(connection: Connection, sealed: str, said: str) -> bool:
-    given = json.loads(sealed)["given"]
-    given = given.get("instead", given)
-    return bool(keys_in(given)) and canonical(put_together(connection, [given])[0]) == said
+def _is_as_sealed(connection: Connection, row: Row[Any]) -> bool:
+    given = json.loads(row.sealed)["given"]
+    given = put_together(connection, [given.get("instead", given)])[0]
+    return said_of(given, checked_body(row.kind, given)) == row.body
 
 
 def verify_guards(connection: Connection) -> None:

@@ -18,7 +18,7 @@ from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Derived, Happening
 from labelsvc.ledger.derive.new_lots import new_lots
-from labelsvc.ledger.effective import Standing, kind_and_target, standing_in
+from labelsvc.ledger.effective import Standing, kind_and_target, said_of, standing_in
 from labelsvc.ledger.once import answer_before, keep_answer
 from labelsvc.ledger.personal import put_apart
 from labelsvc.ledger.read import END_OF_TIME, last_before
@@ -269,7 +269,7 @@ def _record_new(
 ) -> Recorded:
     seq, previous, last_happened = next_in_chain(connection)
     codes = codes_for(connection, new_lots(body), today)
-    happening = Happening(seq, new.kind, new.happened_at, new.day, body, codes, said=canonical(new.given))
+    happening = Happening(seq, new.kind, new.happened_at, new.day, body, codes, said=said_of(new.given, body))
     derived, lookup = work_out(connection, happening, codes_in(new.given))
     issues = [*derived.issues, *day_before_stringing(connection, body, derived), *unusual(happening, derived)]
     answered = _answered(issues, yes)

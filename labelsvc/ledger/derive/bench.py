@@ -40,7 +40,8 @@ class Happening:
         body: the checked body.
         codes: the lot codes it gave out, in order.
         read_as: what a person typed where it was no lot code (a marker, an ear tag), and the code it led to.
-        said: what was given, as the sealed JSON has it to the letter.
+        said: what was given, as the sealed JSON has it, but a true, false or whole number that was typed as a word as such
+            (``shape.as_read``): whoever reads it later must not take the word "false" for a yes.
     """
 
     seq: int
