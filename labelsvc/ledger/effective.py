@@ -86,7 +86,7 @@ def checked_body(kind: str, given: Mapping[str, Any]) -> Shape:
     return vocabulary.read(kind, {key: value for key, value in given.items() if key not in ("at", "who", "confirmed", "ask")})
 
 
-def said_of(given: dict[str, Any], body: Shape) -> str:
+def said_of(given: Mapping[str, Any], body: Shape) -> str:
     """Return what was given as ``Happening.said`` keeps it, with the checked body."""
     return canonical(as_read(given, body))
 
@@ -128,7 +128,7 @@ def all_standing(connection: Connection) -> Iterator[Standing]:
     """
     corrections: dict[int, list[Row[Any]]] = {}
     for row in connection.execute(select(facts).where(facts.c.kind == "correct").order_by(facts.c.seq)):
-        corrections.setdefault(json.loads(row.body)["given"]["fact"], []).append(row)
+        corrections.setdefault(corrected(row.body), []).append(row)
     named = {seq: [row.seq for row in several] for seq, several in corrections.items()}
     voided = frozenset(row.seq for several in corrections.values() for row in several if _is_voided(row.seq, named))
     every = select(facts.c.seq, facts.c.kind, facts.c.happened_at).where(facts.c.kind != "correct")
@@ -167,7 +167,7 @@ def kind_and_target(connection: Connection, seq: int) -> tuple[str, int]:
         raise NotFoundError("fact", "the number of a recorded fact", str(seq))
     if row.kind != "correct":
         return row.kind, seq
-    return row.kind, kind_and_target(connection, json.loads(row.body)["given"]["fact"])[1]
+    return row.kind, kind_and_target(connection, corrected(row.body))[1]
 
 
 def said_by(connection: Connection, seq: int) -> tuple[str, frozenset[str]]:
@@ -180,6 +180,11 @@ def said_by(connection: Connection, seq: int) -> tuple[str, frozenset[str]]:
     if row is None:
         raise NotFoundError("fact", "the number of a recorded fact", str(seq))
     return row.kind, frozenset({row.recorded_by, *(one.recorded_by for one in _corrections(connection, seq))})
+
+
+def corrected(sealed: str) -> int:
+    """Return the number of the fact that a correction, as it was sealed, is about: it may have been typed as a word."""
+    return int(json.loads(sealed)["given"]["fact"])
 
 
 def correction_subject(seq: int) -> str:

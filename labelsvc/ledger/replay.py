@@ -6,7 +6,6 @@ the timeline, and rows are written in batches. The result equals what recording 
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +15,7 @@ from labelsvc.ledger.among import among
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.derive import derive
 from labelsvc.ledger.derive.bench import Derived, Happening, card_key
-from labelsvc.ledger.effective import Standing, all_standing, correction_subject
+from labelsvc.ledger.effective import Standing, all_standing, corrected, correction_subject
 from labelsvc.ledger.projection import (
     effective_row,
     link_rows,
@@ -190,7 +189,7 @@ def _put_corrections(connection: Connection) -> None:
     rows = connection.execute(select(facts).where(facts.c.kind == "correct").order_by(facts.c.seq))
     found = [
         {
-            "subject": correction_subject(json.loads(row.body)["given"]["fact"]),
+            "subject": correction_subject(corrected(row.body)),
             "at": row.happened_at,
             "fact": row.seq,
             "state": None,

@@ -6,7 +6,7 @@ import json
 from contextlib import closing
 from typing import Any
 
-from sqlalchemy import Connection, Row, func, select, text
+from sqlalchemy import Connection, func, select, text
 
 from labelsvc.errors import LedgerIntegrityError
 from labelsvc.ledger.append import GENESIS, seal_of
@@ -75,10 +75,10 @@ def verify_projection(connection: Connection) -> None:
         raise LedgerIntegrityError(f"flow {uneven.flow} of fact {uneven.fact} does not sum to zero: run rebuild")
 
 
-def _is_as_sealed(connection: Connection, row: Row[Any]) -> bool:
+def _is_as_sealed(connection: Connection, row: Any) -> bool:
     given = json.loads(row.sealed)["given"]
-    given = put_together(connection, [given.get("instead", given)])[0]
-    return said_of(given, checked_body(row.kind, given)) == row.body
+    (given,) = put_together(connection, [given.get("instead", given)])
+    return said_of(given, checked_body(row.kind, given)) == str(row.body)
 
 
 def verify_guards(connection: Connection) -> None:

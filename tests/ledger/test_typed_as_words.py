@@ -60,7 +60,7 @@ def test_label_when_the_number_of_its_end_is_typed_as_a_word_then_it_counts_no_m
 
 def test_correction_when_its_yes_is_typed_as_a_word_then_it_reads_as_one(shop):
     wrong = shop.record("clean", thing="slicer", allergen_clean=True)
-    shop.correct(wrong.fact, {"thing": "slicer", "allergen_clean": "false", "ask": False})
+    shop.correct(str(wrong.fact), {"thing": "slicer", "allergen_clean": "false", "ask": False})
     with shop.ledger.reading() as connection:
         assert last_allergen_clean(connection, "slicer", LONG_AFTER) == ""
     assert shop.fact_body(shop.last.fact)["given"]["instead"]["allergen_clean"] == "false"

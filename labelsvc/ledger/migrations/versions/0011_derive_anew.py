@@ -1,7 +1,7 @@
 """Say again what follows from the facts: a no typed as a word is a no, and incidents hold what was made since.
 
-Nothing changes in the tables. After any migration everything is derived anew (``migrations/run.py``); this one stands for a change
-in what follows from the facts.
+No table changes. After any migration everything is derived anew (``migrations/run.py``); this one stands for a change in what
+follows from the facts.
 """
 
 from __future__ import annotations
