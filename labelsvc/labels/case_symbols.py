@@ -1,6 +1,6 @@
-"""The symbols of a shipping case: one GS1-128 where its data fits, else two, each within the standard's bounds and the label.
+"""The symbols of a shipping case: one GS1-128 where its data fits, else two, else one GS1 QR code, within the label.
 
-Source: GS1 General Specifications 5.4.4.3: at most 48 data characters and 165.10 mm, quiet zones included, in one symbol.
+Source: GS1 General Specifications 5.4.4.3: at most 48 data characters and 165.10 mm, quiet zones included, in one GS1-128.
 """
 
 from __future__ import annotations
@@ -9,49 +9,80 @@ from collections.abc import Sequence
 
 from labelsvc.codes.gs1 import write_human_readable, write_scan
 from labelsvc.codes.gs1_syntax import Element, table
-from labelsvc.labels.layout import Symbol
+from labelsvc.errors import DoesNotFitError, LayoutError
+from labelsvc.labels.layout import Layout, Symbol
 from labelsvc.labels.marks import Grid
-from labelsvc.labels.symbols import FNC1_START, encode
+from labelsvc.labels.sizing import size_symbol
+from labelsvc.labels.symbols import FNC1_START, GS1_QR_START, encode
 
+CODE, SECOND = "case_code", "case_code_second"  # the places of a layout; under each stands what it says, NAME_read
 _WIDEST_MM = 165.1
 
 
-def in_symbols(
-    elements: Sequence[Element], element: Symbol, dots_per_mm: float, field: str
-) -> tuple[tuple[tuple[str, str], ...], str]:
-    """Return the scan data and the readable line of each symbol, and why there is not one of them, or nothing.
+def case_words(elements: Sequence[Element], layout: Layout, dots_per_mm: float) -> tuple[dict[str, str], str]:
+    """Return scan data and readable line of each symbol by the layout's places, and why it is not one GS1-128, or nothing.
 
-    Where two are not enough there are none: more than two are never printed, a 2D symbol takes their place.
+    Where nothing of the layout holds the elements there are no words.
 
     Args:
         elements: checked elements in the order they are to stand.
-        element: the layout's place for one symbol: its box and its modules.
+        layout: of a case label.
         dots_per_mm: of the printer.
-        field: how an error names it.
+
+    Raises:
+        LayoutError: a layout without a place for the code of a case.
     """
-    why = _too_much(elements, element, dots_per_mm, field)
+    place = _place(layout)
+    why = _too_much(elements, place, dots_per_mm)
     if not why:
-        return (_symbol(elements),), ""
-    for cut in range(len(elements) - 1, 0, -1):
-        parts = elements[:cut], elements[cut:]
-        if not any(_too_much(part, element, dots_per_mm, field) for part in parts):
-            return tuple(_symbol(part) for part in parts), f"Two symbols instead of one: {why}"
-    return (), f"two GS1-128 symbols are not enough for {write_human_readable(elements)} ({why}): this case needs a 2D symbol"
+        return _words([elements]), ""
+    for cut in range(len(elements) - 1, 0, -1) if SECOND in layout.elements else ():
+        parts = [elements[:cut], elements[cut:]]
+        if not any(_too_much(part, place, dots_per_mm) for part in parts):
+            return _words(parts), f"Two symbols instead of one: {why}"
+    bars = "two GS1-128 symbols are" if SECOND in layout.elements else "one GS1-128 symbol is"
+    why = f"{bars} not enough for {write_human_readable(elements)} ({why})"
+    matrix = GS1_QR_START + write_scan(elements).removeprefix(FNC1_START)
+    if _holds_matrix(place, matrix, dots_per_mm):
+        return {CODE: matrix, f"{CODE}_read": write_human_readable(elements)}, (
+            f"A GS1 QR code instead of bars: {why}. Ask the receiver whether their scanners read it"
+        )
+    return {}, f"{why}: this case needs a 2D symbol"
 
 
-def _symbol(elements: Sequence[Element]) -> tuple[str, str]:
-    return write_scan(elements), write_human_readable(elements)
+def _place(layout: Layout) -> Symbol:
+    place = layout.elements.get(CODE)
+    if not isinstance(place, Symbol):
+        raise LayoutError(f"{layout.file} {CODE}", "a symbol by this name on the label of a case", "none")
+    return place
 
 
-def _too_much(elements: Sequence[Element], element: Symbol, dots_per_mm: float, field: str) -> str:
-    """Say what is too much for one symbol, or nothing."""
+def _words(parts: Sequence[Sequence[Element]]) -> dict[str, str]:
+    words: dict[str, str] = {}
+    for name, part in zip((CODE, SECOND), parts, strict=False):
+        words |= {name: write_scan(part), f"{name}_read": write_human_readable(part)}
+    return words
+
+
+def _too_much(elements: Sequence[Element], place: Symbol, dots_per_mm: float) -> str:
+    """Say what is too much for one GS1-128, or nothing."""
     scan, most = write_scan(elements), int(table().findings["too_long"]["limit"])
     characters = len(scan) - len(FNC1_START)
     if characters > most:
         return f"{characters} characters, of at most {most}"
     grid = Grid(dots_per_mm)
-    pattern = encode("gs1_128", scan, field)
+    pattern = encode("gs1_128", scan, CODE)
     modules = len(pattern.rows[0]) + sum(pattern.quiet)
-    wide = grid.mm(modules * grid.at_least(element.module_mm.smallest))
-    room = min(_WIDEST_MM, grid.mm(grid.box(element.box_mm)[2]))
+    wide = grid.mm(modules * grid.at_least(place.module_mm.smallest))
+    room = min(_WIDEST_MM, grid.mm(grid.box(place.box_mm)[2]))
     return f"{wide:.1f} mm wide, of at most {room:.1f} mm" if wide > room else ""
+
+
+def _holds_matrix(place: Symbol, data: str, dots_per_mm: float) -> bool:
+    if place.matrix_module_mm is None:
+        return False
+    try:
+        size_symbol(CODE, place, encode("gs1_qr", data, CODE), Grid(dots_per_mm), CODE)
+    except DoesNotFitError:
+        return False
+    return True

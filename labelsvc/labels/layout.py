@@ -111,7 +111,8 @@ class Symbol(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A code to scan; its box holds the quiet zones too.
 
     ``turned`` lets the bars lie across a tall box like the rungs of a ladder. ``bar_height_mm`` is the least height of the
-    bars, ``wanted_bar_height_mm`` the one below which a note is kept.
+    bars, ``wanted_bar_height_mm`` the one below which a note is kept. ``matrix_module_mm`` is for ``code128_or_gs1_128``: how
+    wide a module is where bars do not hold the data and a GS1 QR code stands in their place.
     """
 
     kind: Literal["symbol"]
@@ -119,6 +120,7 @@ class Symbol(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     symbol: SymbolKind
     box_mm: Box
     module_mm: Modules
+    matrix_module_mm: Modules | None = None
     turned: bool = False
     bar_height_mm: float = 0
     wanted_bar_height_mm: float = 0

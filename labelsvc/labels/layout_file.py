@@ -33,6 +33,7 @@ from labelsvc.labels.layout import (
 
 _T = TypeVar("_T")
 _TOUCH = 1e-6  # mm; boxes that share a side do not overlap
+_MAY_BE_A_MATRIX = "code128_or_gs1_128"
 _AT_LINE = re.compile(r"at line ([0-9]+)")
 _KINDS: Mapping[str, type[Element]] = {"text": Text, "runs": Text, "symbol": Symbol, "boxes": Boxes, "rule": Rule}
 
@@ -133,6 +134,8 @@ def _check(layout: Layout) -> None:
             _check_text(element, layout, where)
         if isinstance(element, Boxes):
             _check_pencil_boxes(element, where)
+        if isinstance(element, Symbol) and element.matrix_module_mm and element.symbol != _MAY_BE_A_MATRIX:
+            raise LayoutError(f"{where} matrix_module_mm", f"it beside symbol = {_MAY_BE_A_MATRIX} only", element.symbol)
     for name, column in layout.columns.items():
         where = f"{layout.file} columns.{name}"
         _check_sizes(column, where)

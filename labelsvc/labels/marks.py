@@ -13,7 +13,7 @@ from typing import Literal
 from labelsvc.errors import LayoutError
 
 COARSEST, FINEST = 5, 100  # dots per mm: 150 dots per inch are 5.9, 2400 are 94.5; outside it is a slip of the unit
-SymbolKind = Literal["qr", "code128", "gs1_128", "code128_or_gs1_128", "ean13"]
+SymbolKind = Literal["qr", "gs1_qr", "code128", "gs1_128", "code128_or_gs1_128", "ean13"]
 Rect = tuple[int, int, int, int]
 """x, y, width and height in dots."""
 
@@ -60,10 +60,10 @@ class Pattern:
     """The modules of one symbol, before it has a size.
 
     Args:
-        kind: qr, code128, gs1_128 or ean13.
+        kind: qr, gs1_qr, code128, gs1_128 or ean13.
         data: what was encoded, as the content gave it.
         rows: one text of ``1`` (dark) and ``0`` a row; a bar code has one row.
-        quiet: modules that must stay free to the left and right; a qr needs as many above and below.
+        quiet: modules that must stay free to the left and right; a matrix needs as many above and below.
         symbology: the identifier an independent reader must report (ISO/IEC 15424).
         reads: the bytes an independent reader must report.
     """

@@ -209,7 +209,7 @@ class _Placing:
         mark = size_symbol(name, element, self.patterns[name], self.grid, self._field(name))
         self.symbols.append(mark)
         height = self.grid.mm(mark.bars[2] if element.turned else mark.bars[3])
-        if height < element.wanted_bar_height_mm:
+        if len(mark.pattern.rows) == 1 and height < element.wanted_bar_height_mm:
             self.notes.append(f"{name}: bars {height:.1f} mm high, {element.wanted_bar_height_mm:g} mm are wanted")
 
 

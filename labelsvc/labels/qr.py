@@ -21,6 +21,7 @@ _GUARD = 11  # empty columns after each row: the longest pattern that is looked 
 _CHUNK = 20  # fewest characters for which the package changes the mode
 _MASKS = range(8)
 _PADDING = (0xEC, 0x11)
+_FNC1_FIRST = (0b0101,)
 _SAME_LENGTHS = (9, 26, 40)  # up to these versions the counts of characters have the same number of bits
 _CAPACITY: Sequence[int] = util.BIT_LIMIT_TABLE[ERROR_CORRECT_M]  # bits of data by version
 
@@ -55,16 +56,19 @@ class _Frame:
         return self.size + _GUARD
 
 
-def matrix(data: bytes) -> tuple[str, ...]:
+def matrix(data: bytes, *, is_gs1: bool = False) -> tuple[str, ...]:
     """Return the rows of the smallest QR code that holds the data, ``1`` a dark module.
 
     Args:
         data: what it says.
+        is_gs1: whether a reader is told that these are GS1 elements (FNC1 in first position, ISO/IEC 18004 7.4.8.2); the
+            package cannot say it. They then stand as bytes, because in the shorter mode for letters a % would mean a separator.
 
     Raises:
         DataOverflowError: more than a QR code holds.
     """
-    version, bits = _encoded(data)
+    chunks = [util.QRData(data, util.MODE_8BIT_BYTE)] if is_gs1 else list(util.optimal_data_chunks(data, minimum=_CHUNK))
+    version, bits = _encoded(chunks, _FNC1_FIRST if is_gs1 else ())
     frame = _frame(version)
     codewords = _codewords(version, bits)
     said = f"{int.from_bytes(codewords, 'big'):0{8 * len(codewords)}b}"
@@ -76,11 +80,12 @@ def matrix(data: bytes) -> tuple[str, ...]:
     return tuple(f"{whole >> row * frame.stride & row_bits:0{frame.size}b}"[::-1] for row in range(frame.size))
 
 
-def _encoded(data: bytes) -> tuple[int, _Bits]:
-    """Return the smallest version and the bits: mode, length and characters of each chunk, 4 bits of end, padding."""
-    chunks = list(util.optimal_data_chunks(data, minimum=_CHUNK))
+def _encoded(chunks: Sequence[util.QRData], before: Sequence[int]) -> tuple[int, _Bits]:
+    """Return the smallest version and the bits: what stands before, mode, length and characters of each chunk, end, padding."""
     for last in _SAME_LENGTHS:
         bits = _Bits()
+        for indicator in before:
+            bits.put(indicator, 4)
         for chunk in chunks:
             bits.put(chunk.mode, 4)
             bits.put(len(chunk), util.length_in_bits(chunk.mode, last))

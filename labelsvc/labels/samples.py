@@ -11,6 +11,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Literal
 
+from labelsvc.codes.gs1 import parse_human_readable
+from labelsvc.labels.case_symbols import case_words
 from labelsvc.labels.content import LabelContent, Run, Words
 from labelsvc.labels.layout import Layout
 
@@ -30,7 +32,8 @@ def sample_content(layout: Layout, shipped: Path, which: Which) -> LabelContent:
     file = own if own.is_file() else shipped / FOLDER / f"{layout.purpose}.toml"
     said = tomllib.loads(file.read_text(encoding="utf-8"))
     least = said.get("least", {})
-    wanted = {name: words(text) for name, text in said[which].items() if name in layout.elements}
+    texts = {**said[which], **_case(said[which].get("case"), layout)}
+    wanted = {name: words(text) for name, text in texts.items() if name in layout.elements}
     minimum = least.get("minimum_x_height_mm")
     heights = {name: Decimal(height) for name, height in least.items() if name != "minimum_x_height_mm"}
     return LabelContent(
@@ -38,6 +41,13 @@ def sample_content(layout: Layout, shipped: Path, which: Which) -> LabelContent:
         minimum_x_height_mm=None if minimum is None else max(Decimal(minimum), Decimal(str(layout.minimum_x_height_mm))),
         smallest_mm=heights if which == "worst" else {},
     )
+
+
+def _case(elements: str | None, layout: Layout) -> dict[str, str]:
+    """Return the symbols of a case, in bars or a matrix as the layout has room, from its elements with their brackets."""
+    if elements is None:
+        return {}
+    return case_words(parse_human_readable(elements, "case"), layout, layout.dots_per_mm)[0]
 
 
 def words(text: str) -> Words:

@@ -55,7 +55,8 @@ def size_symbol(name: str, element: Symbol, pattern: Pattern, grid: Grid, field:
 
 def _module(element: Symbol, pattern: Pattern, grid: Grid, box: Rect, field: str) -> int:
     """Return the dots per module: nearest to the target, inside the range, inside the box."""
-    sizes = element.module_mm
+    is_matrix = len(pattern.rows) > 1
+    sizes = (element.matrix_module_mm if is_matrix else None) or element.module_mm
     least, most = grid.at_least(sizes.smallest), grid.at_most(sizes.largest)
     if least > most:
         raise LayoutError(
@@ -63,7 +64,7 @@ def _module(element: Symbol, pattern: Pattern, grid: Grid, box: Rect, field: str
         )
     across = len(pattern.rows[0]) + sum(pattern.quiet)
     room = box[2]
-    if len(pattern.rows) > 1:
+    if is_matrix:
         room = min(box[2], box[3])
     wanted = min(max(grid.dots(sizes.target), least), most)
     if across * least > room:

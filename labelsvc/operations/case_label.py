@@ -16,9 +16,9 @@ from labelsvc.codes.gs1_syntax import Element, check_elements
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.declaration.particulars import lot_line, net_quantity
 from labelsvc.errors import CodeError
-from labelsvc.labels.case_symbols import in_symbols
+from labelsvc.labels.case_symbols import CODE, case_words
 from labelsvc.labels.content import LabelContent, Words
-from labelsvc.labels.layout import Layout, Symbol
+from labelsvc.labels.layout import Layout
 from labelsvc.ledger.database import Connection
 from labelsvc.ledger.state import LotState
 from labelsvc.operations.content import Said, product_of, workshop_of
@@ -27,7 +27,6 @@ from labelsvc.rules.finding import Finding, Severity
 from labelsvc.units import Mass, grams_text
 
 _TIED = "\u00a0"
-_CODE, _SECOND = "case_code", "case_code_second"
 _VARIABLE = "9"  # first digit of the GTIN of a grouping whose weight varies (GS1 General Specifications 2.1.10)
 _CITATION = "GS1 General Specifications 5.4.4.3"
 
@@ -74,17 +73,11 @@ def _codes(
 ) -> tuple[dict[str, Words], tuple[Finding, ...]]:
     if product.case_gtin is None:
         note = f"No GS1-128: {product.name} has no GTIN of a case, so the lot stands in a plain Code 128"
-        return {_CODE: lot, f"{_CODE}_read": lot}, (_note(note),)
-    place = layout.elements[_CODE]
-    assert isinstance(place, Symbol)  # a layout for cases has its symbol by this name
-    elements = _elements(product, packs, lot)
-    symbols, why = in_symbols(elements, place, dots_per_mm, f"{layout.file} {_CODE}")
-    if not symbols:
-        return {_CODE: lot, f"{_CODE}_read": lot}, (_note(f"No GS1-128, the lot stands in a plain Code 128: {why}", "warn"),)
-    words: dict[str, Words] = {}
-    for name, (scan, read) in zip((_CODE, _SECOND), symbols, strict=False):
-        words |= {name: scan, f"{name}_read": read}
-    return words, (_note(why),) if why else ()
+        return {CODE: lot, f"{CODE}_read": lot}, (_note(note),)
+    words, why = case_words(_elements(product, packs, lot), layout, dots_per_mm)
+    if not words:
+        return {CODE: lot, f"{CODE}_read": lot}, (_note(f"No GS1-128, the lot stands in a plain Code 128: {why}", "warn"),)
+    return {**words}, (_note(why),) if why else ()
 
 
 def _elements(product: facts.Product, packs: list[Said], lot: str) -> list[Element]:

@@ -89,6 +89,12 @@ FAULTS = [
         "bad.toml columns.body",
         "one element",
     ),
+    (
+        'symbol = "qr"\n',
+        'symbol = "qr"\nmatrix_module_mm = { smallest = 0.7, target = 0.7, largest = 1.5 }\n',
+        "bad.toml code matrix_module_mm",
+        "beside symbol = code128_or_gs1_128 only",
+    ),
     ("across = 2", "across = 0", "bad.toml pencil across", "at least one box"),
     ('caption.en = "g"', 'caption.en = "day|g"', "bad.toml pencil caption.en", "a head for each part"),
 ]

@@ -2,8 +2,10 @@
 
 import random
 
+import numpy as np
 import pytest
 import qrcode
+import zxingcpp
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from qrcode.constants import ERROR_CORRECT_M
@@ -45,7 +47,21 @@ def test_matrix_of_any_data_is_the_packages_own(data: bytes) -> None:
     assert matrix(data) == by_the_package(data)
 
 
+@pytest.mark.parametrize("length", [1, 2, 11, 12, 24, 25, 40, 60, 61, 105, 178, 179, 400, 1000, 2329])
+def test_code_of_gs1_elements_is_read_as_such_by_an_outsider_at_every_size(length: int) -> None:
+    # the package cannot write FNC1; the reader says ]Q3 (ISO/IEC 15424) and gives separators as 29, and a % as it is
+    chance = random.Random(length)
+    letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789!\"%&'()*+,-./:;<=>?_\x1d"
+    data = "".join(chance.choice(letters) for _ in range(length)).encode()
+    rows = [f"0000{row}0000" for row in matrix(data, is_gs1=True)]
+    dots = np.array([[255 * (bit == "0") for bit in row] for row in ["0" * len(rows[0])] * 4 + rows + ["0" * len(rows[0])] * 4])
+    (read,) = zxingcpp.read_barcodes(dots.astype(np.uint8).repeat(3, 0).repeat(3, 1))
+    assert (read.symbology_identifier, read.bytes) == ("]Q3", data)
+
+
 def test_more_than_a_symbol_holds_is_an_overflow() -> None:
     # ISO/IEC 18004 table 7: version 40 at level M holds 2331 bytes
     with pytest.raises(DataOverflowError):
         matrix(b"\xff" * 2332)
+    with pytest.raises(DataOverflowError):
+        matrix(b"A" * 2332, is_gs1=True)

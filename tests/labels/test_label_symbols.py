@@ -28,6 +28,9 @@ REFUSED: list[tuple[SymbolKind, str, str]] = [
     ("gs1_128", "]C10195212345432", "14 digits after (01)"),
     ("gs1_128", "]C110A B", "82 characters"),
     ("gs1_128", "]C110ABC\x1d", "82 characters"),
+    ("gs1_qr", "]C1010952123454321", "begins ]Q3"),
+    ("gs1_qr", "]Q30109521234543214", "the check digit 3"),
+    ("gs1_qr", "]Q310" + "A" * 2330, "short enough"),
     ("gs1_128", "]C191" + "A" * 47, "at most 48 characters in one symbol, got 49 characters"),
 ]
 

@@ -9,7 +9,6 @@ from build import NOW
 
 from labelsvc.declaration.words import LANGUAGES, words_of
 from labelsvc.errors import BlockedError, ConflictError, DoesNotFitError, LayoutError
-from labelsvc.labels import case_symbols
 from labelsvc.labels.content import LabelContent
 from labelsvc.labels.draw import lay_out
 from labelsvc.labels.samples import sample_content
@@ -223,11 +222,39 @@ def test_case_of_fixed_weight_has_no_weight_in_its_symbol(shop):
     assert "2 packs of 300 g" in words(label)
 
 
-def test_case_whose_data_two_symbols_do_not_hold_is_labelled_and_told_to_use_a_2d_symbol(shop, monkeypatch):
+def narrow_case(folder: Path, *changes: tuple[str, str]) -> Shelf:
+    """A person's own case label of 100 mm, where two symbols hold less than number, weight and date."""
+    text = (SHELF.shipped / "case_label_148x105.toml").read_text(encoding="utf-8")
+    heads = [("[4, 3, 88, 7]", "[4, 3, 60, 7]"), ("[93, 3, 51, 7]", "[66, 3, 30, 7]")]
+    columns = [("[4, 11, 70, 17]", "[4, 11, 50, 17]"), ("[75, 11, 69, 17]", "[56, 11, 40, 17]")]
+    codes = [(", 144, ", ", 96, "), (", 140, ", ", 92, ")]
+    for old, new in [("width_mm = 148", "width_mm = 100"), *heads, *columns, *codes, *changes]:
+        assert old in text
+        text = text.replace(old, new)
+    (folder / "case_narrow.toml").write_text(text, encoding="utf-8")
+    return Shelf(SHELF.shipped, folder)
+
+
+def test_case_whose_data_two_symbols_do_not_hold_has_all_of_it_in_a_gs1_qr_code(shop, tmp_path):
     shop.record("product", **{**build.body("product"), "case_gtin": "99521234543216"})
     lot, *_ = packed(shop, "300 g", "340 g")
-    monkeypatch.setattr(case_symbols, "_WIDEST_MM", 40.0)  # as on a narrow label: the number alone is wider
-    label = printed(labelling.case_label, shop, [lot])
+    shelf = narrow_case(tmp_path)
+    label = labelling.case_label(shop.ledger, [lot], layouts=shelf, now=NOW, who="Ada", stock=Stock("case_narrow"))
+    date = shop.state(f"{lot}/1").best_before.strftime("%y%m%d")
+    assert symbols(label) == [("]Q3", f"01995212345432163103000640{'15'}{date}10{lot}")]
+    assert f"(01)99521234543216(3103)000640(15){date}(10){lot}" in words(label)
+    (said,) = [finding for finding in label.findings if finding.rule == "labels.case_code"]
+    assert said.severity == "note"
+    assert said.message.startswith("A GS1 QR code instead of bars: two GS1-128 symbols are not enough for (01)99521234543216")
+    # least module in distribution 0.743 mm (GS1 General Specifications 5.12.3, from memory)
+    assert label.proof.pages[0].module_mm["case_code"] >= 0.743
+
+
+def test_case_whose_layout_has_no_room_for_a_matrix_has_its_lot_in_plain_code_128_and_is_told_so(shop, tmp_path):
+    shop.record("product", **{**build.body("product"), "case_gtin": "99521234543216"})
+    lot, *_ = packed(shop, "300 g", "340 g")
+    shelf = narrow_case(tmp_path, ("matrix_module_mm = { smallest = 0.743, target = 0.743, largest = 1.5 }\n", ""))
+    label = labelling.case_label(shop.ledger, [lot], layouts=shelf, now=NOW, who="Ada", stock=Stock("case_narrow"))
     assert symbols(label) == [("]C0", lot)]
     (said,) = [finding for finding in label.findings if finding.rule == "labels.case_code"]
     assert said.severity == "warn"
