@@ -1,13 +1,17 @@
 """The content of a label and its way through JSON."""
 
 import json
+import re
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
-from label_samples import SALE_CONTENT, TAG_CONTENT
+from label_samples import SALE_CONTENT, SHELF, TAG_CONTENT
 
+from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import LayoutError, UnitError
 from labelsvc.labels.content import LabelContent, Run
+from labelsvc.labels.samples import FOLDER
 
 
 @pytest.mark.parametrize("content", [SALE_CONTENT, TAG_CONTENT, LabelContent({}, {"stop_at": "HALT"}, Decimal("0.9"))])
@@ -38,3 +42,15 @@ def test_content_from_json_when_an_element_is_a_number_is_refused() -> None:
 @pytest.mark.parametrize("empty", ["", "  ", (), (Run(" "),)])
 def test_content_when_an_element_has_only_blanks_is_empty(empty: str | tuple[Run, ...]) -> None:
     assert LabelContent({"a": empty}).runs("a") == ()
+
+
+@pytest.mark.parametrize("file", sorted((SHELF.shipped / FOLDER).glob("*.toml")), ids=lambda file: file.stem)
+def test_every_code_in_the_samples_is_one_a_workshop_could_have(file: Path) -> None:
+    # what the preview shows is copied by pencil and typed in: a code that is none would teach that codes fail
+    said = file.read_text(encoding="utf-8")
+    found = re.findall(r"\b[A-Z][0-9]{6} ?[0-9A-Z]{3,6}\b", said)
+    kinds = {LotCode.parse(code).kind for code in found}
+    wanted = {"container_label": "ingredient", "sale_label": "pack", "tub_card": "piece"}.get(file.stem)
+    assert wanted is None or kinds == {wanted}
+    days = re.findall(r'lot_code_day = "(\w+)"\nlot_code_serial = "(\w+)', said)
+    assert all(LotCode.parse(day + serial) for day, serial in days)
