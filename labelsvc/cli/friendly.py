@@ -109,7 +109,7 @@ _HELP = {
     "how": "destroyed, own_use or sample.",
     "identity": "Ear tag, tattoo or delivery number, exactly as read.",
     "inedible": "casing, rind or netting that is not eaten; repeat.",
-    "in_store": "Weight or price in the till's number, by country: gb_price, de_price, de_weight, nordic_weight ...",
+    "in_store": "Weight or price in the till's number, by country: gb_price, de_price, de_weight, se_price ...",
     "in_store_item": "The shop's own item number for it; by itself if left out.",
     "ingredient": "The ingredient by name.",
     "instead": "The whole fact as it should have been, as JSON.",

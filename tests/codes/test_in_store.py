@@ -32,6 +32,20 @@ def test_number_without_check_digit_of_its_value() -> None:
 
 
 @pytest.mark.parametrize(
+    ("layout", "price", "number"),
+    [
+        # GS1 Sweden (viktvarunummer): 20 price with two decimals, 21 with one; last digit by hand, 3 1 3 1 ... from the right
+        ("se_price", "45.50", "2000004245504"),  # 0+5+15+4+6+4+0+0+0+0+0+2 = 36, next ten 40
+        ("se_price_10_ore", "145.56", "2100004214569"),  # 145.6: 18+5+12+1+6+4+0+0+0+0+3+2 = 51, next ten 60
+        # GS1 Denmark (interne stregkoder): four digits of the item, price in øre; its own example is kr. 39,75
+        ("dk_price", "39.75", "2100420039753"),  # 15+7+27+3+0+0+6+4+0+0+3+2 = 67, next ten 70
+    ],
+)
+def test_number_with_a_price_by_the_swedish_and_danish_layouts(layout: str, price: str, number: str) -> None:
+    assert in_store_number(layout, 42, kilograms=Decimal(1), price=Decimal(price)) == number
+
+
+@pytest.mark.parametrize(
     ("layout", "item", "kilograms", "price", "said"),
     [
         ("nope", 1, "1", None, "in_store: expected one of gb_price"),
