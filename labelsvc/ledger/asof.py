@@ -12,7 +12,7 @@ from labelsvc import facts as vocabulary
 from labelsvc.ledger.among import among
 from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject, lot_subject, reserved_subject
 from labelsvc.ledger.state import LotSeen, LotState
-from labelsvc.ledger.tables import aliases, contacts, lots, timeline
+from labelsvc.ledger.tables import aliases, contacts, effective, links, lots, timeline
 from labelsvc.shape import Shape
 
 _encoder = msgspec.json.Encoder(order="deterministic", enc_hook=str)
@@ -115,6 +115,17 @@ class AsOf:
         here = and_(contacts.c.thing == card_key(place), overlap, lots.c.began_at < self._position[0])
         rows = select(lots.c.code).join(contacts, contacts.c.lot == lots.c.id).where(here).distinct().order_by(lots.c.code)
         return list(self._connection.execute(rows).scalars())
+
+    def made_of(self, codes: list[str], since: str) -> list[str]:
+        """Return the codes of the lots that any of these went into from an instant on, or that were made of such in turn."""
+        when = (effective.c.at >= since, tuple_(effective.c.at, effective.c.fact) < self._position)
+        went = select(links.c.receiver).join(effective, effective.c.fact == links.c.fact).where(*when).distinct()
+        new = set(self._connection.execute(select(lots.c.id).where(among(lots.c.code, codes))).scalars())
+        found: set[int] = set()
+        while new:
+            new = set(self._connection.execute(went.where(among(links.c.giver, new))).scalars()) - found
+            found |= new
+        return sorted(self._connection.execute(select(lots.c.code).where(among(lots.c.id, found))).scalars())
 
     def reserved_for(self, code: str) -> str | None:
         """Return the lot that a code printed ahead hung on by then, ``FREE`` while it waited, or None if it was not reserved."""

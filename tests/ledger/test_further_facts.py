@@ -2,8 +2,9 @@
 
 import pytest
 
-from labelsvc.errors import ConfirmationNeeded, ConflictError, InputError, NotFoundError
+from labelsvc.errors import BlockedError, ConfirmationNeeded, ConflictError, InputError, NotFoundError
 from labelsvc.ledger import read
+from labelsvc.operations import keeping
 from labelsvc.operations.batch import batch_record
 from labelsvc.operations.tracing import trace
 
@@ -109,6 +110,56 @@ def test_incident_when_a_late_entry_moves_a_piece_away_before_it_then_it_is_not_
     assert shop.state(piece).is_held
     shop.record("move", at="2026-03-11", lot=piece, place="Room 2")
     assert not shop.state(piece).is_held
+
+
+WARM = {"what": "fridge at 25 °C", "place": "room 1", "from": "2026-04-08", "to": "2026-04-09"}
+
+
+def released(shop, **more):
+    piece = shop.hanging_piece(hung="720 g", **more)
+    shop.release(piece, at="2026-05-01")
+    return piece
+
+
+def test_incident_when_what_was_there_is_packed_since_then_its_packs_are_held_until_someone_decides(shop):
+    whole, half = released(shop), released(shop)
+    packs = shop.pack([whole], "350 g", "340 g", at="2026-05-20", session="a")
+    rest = shop.pack([{"piece": half, "rest": "350 g"}], "340 g", at="2026-05-20", session="b")
+    told = shop.record("incident", at="2026-05-22", **WARM)
+    assert [shop.state(code).is_held for code in (*packs, half, *rest)] == [True] * 6
+    assert told.notes == ()
+    with pytest.raises(BlockedError, match="fridge at 25"):
+        shop.sell(packs[1], at="2026-05-23")
+    shop.record("lift", at="2026-05-23", lots=[packs[0]], reason="opened and measured")
+    shop.sell(packs[1], at="2026-05-23")
+    keeping.verify(shop.ledger, deep=True)
+
+
+def test_incident_when_packs_left_or_nothing_is_left_then_it_says_so(shop):
+    piece = released(shop)
+    pack = shop.pack([piece], "690 g", at="2026-05-20")[1]
+    shop.sell(pack, at="2026-05-21")
+    told = shop.record("incident", at="2026-05-22", **WARM)
+    assert [issue.got for issue in told.notes] == [f"{pack}, which left"]
+    assert shop.state(pack).is_held  # comes back held, and waits for a decision
+    gone = shop.hanging_piece(place="room 2")
+    shop.record("dispose", lot=gone, how="destroyed", at="2026-05-21")
+    told = shop.record("incident", at="2026-05-22", **{**WARM, "place": "room 2"})
+    assert [(issue.got, issue.hint) for issue in told.notes] == [(f"{gone}, of which nothing is left", "Nothing is held.")]
+    told = shop.record("incident", at="2026-05-22", **{**WARM, "place": "romo 1"})
+    assert [issue.hint for issue in told.notes] == ["Nothing is held: check the spelling."]
+
+
+def test_incident_when_it_was_split_or_packed_before_it_began_then_what_went_elsewhere_is_free(shop):
+    piece = released(shop, at="2026-03-20")
+    shop.record("move", lot=piece, place="room 2", at="2026-04-05")
+    elsewhere, there = shop.record("split", from_=piece, at="2026-04-06", pieces=[{"weight": "350 g"}, {"weight": "350 g"}]).codes
+    shop.record("move", lot=there, place="room 1", at="2026-04-07")
+    late = shop.record("incident", at="2026-05-22", **WARM)
+    assert [shop.state(code).is_held for code in (elsewhere, there)] == [False, True]
+    halves = shop.record("split", from_=there, at="2026-04-10", pieces=[{"weight": "170 g"}, {"weight": "170 g"}], yes=True)
+    assert [shop.state(code).is_held for code in halves.codes] == [True, True]  # a late entry is held as well
+    assert late.fact == shop.state(halves.codes[0]).held_for[0].fact
 
 
 def test_marker_printed_ahead_becomes_the_code_of_the_piece_it_hangs_on(shop):

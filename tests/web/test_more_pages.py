@@ -169,7 +169,7 @@ def test_an_incident_when_something_else_holds_it_too_then_the_decision_says_so(
 
 
 def test_an_incident_when_nothing_was_there_then_it_says_so(bench):
-    assert "Nothing was there in that time" in happened(bench, place="cellar").words
+    assert "Nothing is held: nothing was there in that time" in happened(bench, place="cellar").words
 
 
 def test_an_incident_when_long_ago_then_it_is_asked_once_and_recorded(bench):

@@ -182,6 +182,13 @@ class Bench:
         """Return the lots that were in a room, rack or tub between two instants, as they stand now."""
         return [self.lot(code, "place") for code in self._lookup.there(place, begins, ends)]
 
+    def made_of(self, givers: Sequence[LotState], since: str) -> list[LotState]:
+        """Return what was made of some lots from an instant on, as it stands now; with packs comes their pack lot."""
+        codes = self._lookup.made_of([lot.code for lot in givers], since)
+        codes = list(dict.fromkeys(part for code in codes for part in (code.partition("/")[0], code)))
+        self._lookup.ready(codes)
+        return [self.lot(code, "place") for code in codes]
+
     def watch(self, place: str) -> None:
         """Let the fact be worked out again when what was at the place changes."""
         self._mentions.add(watch_subject(place))

@@ -11,6 +11,7 @@ from labelsvc.ledger.derive.bench import Bench
 from labelsvc.ledger.state import COUNT, HeldFor, LotState
 from labelsvc.units import grams_text
 
+_FEW = 5  # codes in a sentence
 UNUSUAL_DIFFERENCE_PERCENT = 10  # of a counted lot (common practice, no source): more asks once
 
 
@@ -31,7 +32,7 @@ def count(bench: Bench) -> None:
 
 
 def incident(bench: Bench) -> None:
-    """Hold what it touches: the lots named, or those that were at the place between two moments."""
+    """Hold what it touches: the lots named, or what was at the place between two moments, and all that was made of it since."""
     body = cast(Incident, bench.fact.body)
     for lot in _touched(bench, body):
         bench.change(lot, held_for=(*lot.held_for, HeldFor(bench.fact.seq, body.what)))
@@ -42,11 +43,31 @@ def _touched(bench: Bench, body: Incident) -> list[LotState]:
         bench.watch(body.place)
         begins = bench.instant(body.from_ or "", "from", dt.time())
         ends = bench.instant(body.to, "to", dt.time(23, 59, 59, 999_999)) if body.to else None
-        there = [lot for lot in bench.there(body.place, begins, ends) if lot.milligrams]
-        if not there:
-            bench.issue("note", "place", "a place where something was then", body.place, "Nothing is held: check the spelling.")
-        return there
+        there = bench.there(body.place, begins, ends)
+        touched = {lot.code: lot for lot in (*there, *bench.made_of(there, begins))}
+        _say_what_left(bench, body.place, there, list(touched.values()))
+        kept = [lot for lot in touched.values() if lot.milligrams or lot.holder]
+        pack_lots = {lot.parent for lot in kept if lot.kind == "pack"}
+        return [*kept, *(lot for lot in touched.values() if lot.code in pack_lots)]
     return bench.all_named(body.lots)
+
+
+def _say_what_left(bench: Bench, place: str, there: list[LotState], touched: list[LotState]) -> None:
+    """Note what the hold comes too late for: it is with someone, or nothing is left of it."""
+    out = [lot.code for lot in touched if lot.holder]
+    if out:
+        hint = f"See who has them: labelsvc trace {out[0]}. Whether to call them back is a decision: labelsvc recall --place."
+        bench.issue("note", "place", "what was there then, and what was made of it, to be here", f"{_few(out)}, which left", hint)
+    elif not there:
+        bench.issue("note", "place", "a place where something was then", place, "Nothing is held: check the spelling.")
+    elif not any(lot.milligrams for lot in touched):
+        gone = _few([lot.code for lot in there])
+        bench.issue("note", "place", "something of what was there then", f"{gone}, of which nothing is left", "Nothing is held.")
+
+
+def _few(codes: list[str]) -> str:
+    """The first few codes, and how many more there are."""
+    return ", ".join(codes[:_FEW]) + (f" and {len(codes) - _FEW} more" if len(codes) > _FEW else "")
 
 
 def clean(bench: Bench) -> None:
