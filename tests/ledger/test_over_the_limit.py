@@ -7,7 +7,7 @@ ion from 9 October 2025 (Regulation (EU) 2023/2108), which is 120 mg/kg as sodiu
 import pytest
 from build import body
 
-from labelsvc.errors import BlockedError
+from labelsvc.errors import BlockedError, ConfirmationNeeded
 from labelsvc.ledger import read
 from labelsvc.operations.batch import dose_json
 from labelsvc.operations.making import doses_of
@@ -51,6 +51,24 @@ def test_piece_at_the_limit_of_the_eu_is_not_held(cured):
 def test_piece_over_the_limit_of_the_eu_is_held_at_the_tub(cured):
     held = cured.state(cured.put_on("20.1")).held_for  # 120.6 mg/kg as sodium nitrite, 80.4 as ion
     assert [one.finding["rule"] for one in held] == ["eu.nitrite.non_heat_treated"]
+
+
+def test_over_the_limit_when_it_is_to_be_eaten_at_home_then_it_is_blocked_and_a_sample_asks_once(cured):
+    piece = cured.put_on("20.1")
+    with pytest.raises(BlockedError, match=f"got {piece}. Nobody can lift what the law holds"):
+        cured.record("dispose", lot=piece, how="own_use", at="2026-03-10", yes=True)
+    with pytest.raises(ConfirmationNeeded, match="A sample for the laboratory is right, a taste is not"):
+        cured.record("dispose", lot=piece, how="sample", weight="50 g", at="2026-03-10")
+    cured.record("dispose", lot=piece, how="sample", weight="50 g", at="2026-03-10", yes=True)
+    cured.record("dispose", lot=piece, how="destroyed", at="2026-03-11")
+
+
+def test_held_by_a_person_when_it_is_to_be_eaten_at_home_then_it_asks_once(cured):
+    piece = cured.put_on("15")
+    cured.record("hold", lots=[piece], reason="mould")
+    with pytest.raises(ConfirmationNeeded, match=f"{piece}: mould"):
+        cured.record("dispose", lot=piece, how="own_use", at="2026-03-10")
+    cured.record("dispose", lot=piece, how="own_use", at="2026-03-10", yes=True)
 
 
 def test_piece_that_another_market_of_its_product_allows_is_not_held(cured):

@@ -10,7 +10,7 @@ import pytest
 from build import body
 
 from labelsvc.curing.trichinella import check_trichinella, may_carry, status_at_receipt
-from labelsvc.errors import BlockedError
+from labelsvc.errors import BlockedError, ConfirmationNeeded
 from labelsvc.facts import read
 
 DEEP = dict(status="frozen", thickness_cm="15", temperature_c="-23", start="2026-02-01T08:00", end="2026-02-11T08:00")
@@ -98,3 +98,14 @@ def test_meat_of_a_day_before_the_rules_began_is_judged_by_the_first_of_them():
     assert may_carry("pig", early)
     assert not may_carry("duck", early)
     assert status_at_receipt(deep, early) == "frozen"
+
+
+def test_unexamined_pork_when_it_is_eaten_at_home_then_its_packs_are_blocked_and_the_piece_asks(shop):
+    _, pack = packed(shop)
+    with pytest.raises(BlockedError, match="Trichinella"):
+        shop.record("dispose", lot=pack, how="own_use", at="2026-05-22", yes=True)
+    piece = shop.cut(shop.receive(trichinella="not known"), "1000 g")[0]
+    shop.record("dispose", lot=piece, how="own_use", weight="100 g")  # green: it goes into the pan
+    shop.cure([piece], (shop.ingredient("curing salt"), "15 g"))
+    with pytest.raises(ConfirmationNeeded, match="Trichinella"):
+        shop.record("dispose", lot=piece, how="own_use", at="2026-03-20")

@@ -6,8 +6,9 @@ from typing import cast
 
 from labelsvc import choices
 from labelsvc.errors import InputError
-from labelsvc.facts import Customer, Dispose, Give, Return, Sell, Workshop
+from labelsvc.facts import Customer, Dispose, Give, Product, Return, Sell, Workshop
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Bench, card_key, percent_of
+from labelsvc.ledger.derive.lawful import holds_of_packs
 from labelsvc.ledger.state import DESTROYED, OWN_USE, PUBLIC, SAMPLE, End, HeldFor, LotState
 from labelsvc.rules.load import rules_of
 from labelsvc.units import grams_text
@@ -126,6 +127,8 @@ def dispose(bench: Bench) -> None:
 
 def _take_away(bench: Bench, lot: LotState, weight: int) -> None:
     how = cast(Dispose, bench.fact.body).how
+    if how != "destroyed":
+        _may_be_eaten(bench, lot, how)
     if lot.milligrams == 0:
         bench.issue("conflict", "lot", "a lot of which something is left", f"{lot.code}, which is {lot.phase}")
     if weight > lot.milligrams:
@@ -138,3 +141,26 @@ def _take_away(bench: Bench, lot: LotState, weight: int) -> None:
     bench.flow((lot, -weight), (_HOW[how], weight))
     if bench.now(lot).milligrams == 0:
         bench.change(lot, phase=_HOW[how].kind, place=None, tub=None)
+
+
+def _may_be_eaten(bench: Bench, lot: LotState, how: str) -> None:
+    """What the law stops is not eaten here either; any other hold asks once, and so does a sample: a laboratory may need one."""
+    if how == "own_use" and any(held.is_stop for held in lot.held_for):
+        bench.not_held(lot, "lot")
+    if how == "sample":
+        meant, hint = "a sample of a lot that is not held", "A sample for the laboratory is right, a taste is not."
+    else:
+        meant, hint = "meat to eat of a lot that is not held", "What holds it would hold it back from buyers."
+    reasons = dict.fromkeys([*(held.reason for held in lot.held_for), *_unexamined(bench, lot)])
+    if reasons:
+        bench.issue("ask", "how", meant, f"{lot.code}: {'; '.join(reasons)}", hint)
+
+
+def _unexamined(bench: Bench, lot: LotState) -> list[str]:
+    """Why packs of a cured piece that is eaten as it is would be held for Trichinella: no piece is, until it is packed."""
+    product = bench.find_card(Product, lot.product or "") if lot.kind == "piece" and lot.cured_on else None
+    if product is None:
+        return []
+    found = [holds_of_packs(bench, [lot], product, market, bench.fact.day) for market in product.markets]
+    mildest = min(found, key=lambda holds: sum(held.is_stop for held in holds), default=())
+    return [held.reason for held in mildest]
