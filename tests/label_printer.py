@@ -1,15 +1,19 @@
 """A printer of the tests' own: a real process that speaks the protocol, on the loopback address with a folder of its own."""
 
+import http.client
+import http.server
 import itertools
 import os
 import shutil
 import signal
 import socket
 import subprocess
+import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import pytest
 
@@ -122,6 +126,42 @@ def bus(folder: Path) -> Iterator[None]:
     finally:
         running.kill()
         running.wait()
+
+
+@contextmanager
+def losing(printer: LabelPrinter) -> Iterator[tuple[str, set[int]]]:
+    """Give another address of a printer, and the operations whose answers are lost on the way back from there.
+
+    What is asked arrives: only what the printer says to it does not.
+    """
+    lost: set[int] = set()
+    there = urlsplit(printer.uri)
+
+    class Between(http.server.BaseHTTPRequestHandler):
+        def do_POST(self) -> None:
+            asked = self.rfile.read(int(self.headers["Content-Length"]))
+            onward = http.client.HTTPConnection(str(there.hostname), there.port)
+            onward.request("POST", self.path, asked, {"Content-Type": self.headers["Content-Type"]})
+            answer = onward.getresponse().read()
+            onward.close()
+            if int.from_bytes(asked[2:4], "big") in lost:  # RFC 8010, 3.1.1: version, operation
+                return
+            self.send_response(200)
+            self.send_header("Content-Type", "application/ipp")
+            self.send_header("Content-Length", str(len(answer)))
+            self.end_headers()
+            self.wfile.write(answer)
+
+        def log_message(self, *_: object) -> None:
+            pass
+
+    server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Between)
+    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.02})
+    thread.start()
+    yield f"ipp://127.0.0.1:{server.server_port}{there.path}", lost
+    server.shutdown()
+    thread.join()
+    server.server_close()
 
 
 _names = itertools.count(1)

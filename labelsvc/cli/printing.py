@@ -290,10 +290,10 @@ def _sent(printer: KnownPrinter, issued: Issued) -> Sent:
     Raises:
         PrinterError: they are not printed; the label is issued all the same, and how to print it again.
     """
-    from labelsvc.operations.printers import send
+    from labelsvc.operations.printers import send, titled
 
     try:
-        return send(printer, issued.pdf, f"Label {issued.lots[0]}", issued.proof.dots_per_mm)
+        return send(printer, issued.pdf, titled(f"Label {issued.lots[0]}"), issued.proof.dots_per_mm)
     except PrinterError as error:
         kept = f"The label is kept as fact {issued.fact}: run labelsvc reprint {issued.fact}, or give --output FILE.pdf."
         raise PrinterError(error.field, error.expected, error.got, f"{error.hint} {kept}".strip()) from None

@@ -209,6 +209,21 @@ printers = Table(
     Column("dots_per_mm", Integer),  # of its head; NULL where it did not say
 )
 
+# What was sent to them, press by press, and what they said of it: it is told after a restart too. Only the last are kept.
+sendings = Table(
+    "sendings",
+    metadata,
+    Column("id", _Id, primary_key=True),
+    Column("printer", _Text, nullable=False),
+    Column("uri", _Text, nullable=False),
+    Column("dots_per_mm", Integer),
+    Column("kind", _Text, nullable=False),
+    Column("labels", _Text, nullable=False),  # JSON: of each its fact, lots, title, job, how it ended, and whether that is unsure
+    Column("problem", _Text, nullable=False),
+    Column("is_sent", Boolean, nullable=False),
+    Column("again", BigInteger),
+)
+
 # Wrong PINs and passwords since the last right one, by person and by address.
 tries = Table(
     "tries",

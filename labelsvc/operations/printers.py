@@ -6,8 +6,11 @@ recorded.
 
 from __future__ import annotations
 
+import secrets
 import time
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -156,12 +159,12 @@ def send(one: KnownPrinter, pdf: bytes, title: str, dots_per_mm: float, patience
     Args:
         one: the printer.
         pdf: the labels, one a page.
-        title: of the job.
+        title: of the job, as of ``titled``.
         dots_per_mm: of the grid they were drawn for.
-        patience: seconds; 0 takes what is said at once.
+        patience: seconds; with 0 nothing more is asked once the printer has it.
 
     Raises:
-        PrinterError: it does not answer, refuses, or gave the job up.
+        PrinterError: it does not answer, refuses, or gave the job up; UnsureError: it may have it or not.
     """
     width, height = page_mm(pdf)
 
@@ -172,7 +175,12 @@ def send(one: KnownPrinter, pdf: bytes, title: str, dots_per_mm: float, patience
     document = Document(title, pdf, width, height, dots_per_mm, as_raster)
     printer = at(one)
     job = printer.send(document)
-    return follow(printer, job, patience)
+    return follow(printer, job, patience) if patience else Sent(one.name, job, JobState("printing", ()))
+
+
+def titled(what: str) -> str:
+    """Return a title that no other job has: where the answer to it is lost, it is looked for by that."""
+    return f"{what[:100]} ({secrets.token_hex(3)})"
 
 
 def follow(printer: Printer, job: int, patience: float = PATIENCE) -> Sent:
@@ -200,19 +208,27 @@ def take_back(one: KnownPrinter, job: int) -> JobState:
         PrinterError: the printer keeps it or does not answer, so it may still come out.
     """
     printer = at(one)
-    try:
-        state = printer.job(job)
-        if not state.is_over:
-            printer.cancel(job)
+    with may_still_come_out(one):
+        try:
+            state = printer.job(job)
+            if not state.is_over:
+                printer.cancel(job)
+                state = JobState("canceled", ())
+        except GoneError:
             state = JobState("canceled", ())
-    except GoneError:
-        state = JobState("canceled", ())
+    return state
+
+
+@contextmanager
+def may_still_come_out(one: KnownPrinter) -> Iterator[None]:
+    """Say of what goes wrong in the block that a label may still come out of a printer."""
+    try:
+        yield
     except PrinterError as error:
         expected = f"{one.name} to give back what it has not printed"
         raise PrinterError(
             "printer", expected, error.got, "It may still come out: look at the printer. A PDF can be opened instead."
         ) from error
-    return state
 
 
 def try_out(one: KnownPrinter, shelf: Shelf) -> list[Sent]:
@@ -232,7 +248,7 @@ def try_out(one: KnownPrinter, shelf: Shelf) -> list[Sent]:
         title = f"Sample of {layout.title}"
         pdf = draw(placed, title=title, language="en")
         prove(pdf, placed)
-        sent.append(send(one, pdf, title, dots))
+        sent.append(send(one, pdf, titled(title), dots))
     return sent
 
 

@@ -89,18 +89,23 @@ def ask(address: Address, message: Message, name: str, document: bytes = b"", pa
 
     Raises:
         PrinterError: nobody answers there, or not as a printer does.
+        LostAnswerError: it was sent, and no whole answer came back.
     """
     try:
-        content = _exchange(address, encode(message) + document, patience)
+        connected = _connected(address, patience)
+    except (OSError, ValueError) as trouble:
+        raise PrinterError("printer", f"{name} to answer", _in_words(trouble), _LOOK) from None
+    try:
+        content = _exchange(address, connected, encode(message) + document, patience)
         answer = decode(content)
     except _NotAPrinterError as wrong:
         raise PrinterError("printer", f"{name} to answer as a printer", str(wrong), _LOOK_AT_ADDRESS) from None
     except Unreadable as wrong:
-        raise PrinterError("printer", f"{name} to answer as a printer", f"an answer with {wrong}", _LOOK_AT_ADDRESS) from None
+        raise LostAnswerError("printer", f"{name} to answer as a printer", f"an answer with {wrong}", _LOOK_AT_ADDRESS) from None
     except ssl.SSLCertVerificationError:
         raise PrinterError("printer", f"{name} with a certificate trusted here", "another one", _CERTIFICATE) from None
     except (OSError, http.client.HTTPException, ValueError) as trouble:
-        raise PrinterError("printer", f"{name} to answer", _in_words(trouble), _LOOK) from None
+        raise LostAnswerError("printer", f"{name} to answer", _in_words(trouble), _LOOK) from None
     if answer.request != message.request:
         raise PrinterError("printer", f"{name} to answer what it was asked", "the answer to something else", _LOOK_AT_ADDRESS)
     return answer
@@ -111,13 +116,17 @@ _LOOK_AT_ADDRESS = "Is this the printer's own address? It often ends in /ipp/pri
 _CERTIFICATE = "Give its address with ipp:// on the workshop's own network, or make this machine trust its certificate."
 
 
+class LostAnswerError(PrinterError):
+    """The question went out and no whole answer came back: the printer may have done what it was asked."""
+
+
 class _NotAPrinterError(Exception):
     """Something answers there that is no printer."""
 
 
-def _exchange(address: Address, body: bytes, patience: float) -> bytes:
+def _exchange(address: Address, connected: socket.socket, body: bytes, patience: float) -> bytes:
     connection = http.client.HTTPConnection(address.host, address.port)
-    connection.sock = _connected(address, patience)
+    connection.sock = connected
     try:
         with _given_up_after(patience, connection.sock) as is_late:
             if isinstance(connection.sock, ssl.SSLSocket):

@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 
 VERSION = (2, 0)  # IPP/2.0: media collections are in it
 
-PRINT_JOB, CANCEL_JOB, GET_JOB_ATTRIBUTES, GET_PRINTER_ATTRIBUTES = 0x0002, 0x0008, 0x0009, 0x000B
+PRINT_JOB, CANCEL_JOB, GET_JOB_ATTRIBUTES, GET_JOBS, GET_PRINTER_ATTRIBUTES = 0x0002, 0x0008, 0x0009, 0x000A, 0x000B
 OPERATION, JOB, END, PRINTER = 0x01, 0x02, 0x03, 0x04  # delimiters of groups
 INTEGER, BOOLEAN, ENUM = 0x21, 0x22, 0x23
 OCTETS, DATE_TIME, RESOLUTION, RANGE, COLLECTION, TEXT_IN, NAME_IN, END_COLLECTION = (
@@ -87,7 +87,11 @@ class Message:
 
     def first(self, group: int) -> Attributes:
         """Return the attributes of the first group with a delimiter; none where there is no such group."""
-        return next((attributes for tag, attributes in self.groups if tag == group), {})
+        return next(iter(self.all(group)), {})
+
+    def all(self, group: int) -> list[Attributes]:
+        """Return the attributes of each group with a delimiter, in order."""
+        return [attributes for tag, attributes in self.groups if tag == group]
 
 
 def encode(message: Message) -> bytes:

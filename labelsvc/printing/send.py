@@ -14,13 +14,15 @@ from itertools import count
 
 from labelsvc.errors import PrinterError
 from labelsvc.printing import ipp
-from labelsvc.printing.address import PATIENCE_FOR_A_DOCUMENT, Address, ask
+from labelsvc.printing.address import PATIENCE_FOR_A_DOCUMENT, Address, LostAnswerError, ask
 from labelsvc.printing.ipp import Attributes, Message, Value
 from labelsvc.printing.state import BUSY, NOT_FOUND, JobState, PrinterState, job_state, printer_state, status_in_words
 
 PDF, PWG_RASTER = "application/pdf", "image/pwg-raster"
 _WAIT_WHILE_BUSY = 60.0  # seconds: a printer that takes one job at a time is through with a label long before
 _ASK_AGAIN = 0.5  # seconds
+_LOOKS = 4  # for a job whose answer was lost; what was lost in between often comes back in a moment
+_LATEST = 200  # jobs that are looked through, the newest of those that are over
 _DONE = 0x00FF  # the last status that means yes
 _NEAR = 10  # dots per inch: 203 stands for 8 dots a mm (203.2), 300 for 12 (304.8), 600 for 24 (609.6)
 _ABOUT_A_PRINTER = (
@@ -47,7 +49,7 @@ class Document:
     """Labels to be printed, one a page.
 
     Args:
-        title: what the printer's own list of jobs calls it.
+        title: what the printer's own list of jobs calls it, like no other of ours: it is found by that where an answer is lost.
         pdf: the pages.
         width_mm: of a page.
         height_mm: of a page.
@@ -115,11 +117,12 @@ class Printer:
 
         Raises:
             PrinterError: it does not answer, cannot print this, or refuses.
+            UnsureError: it may have it or not.
         """
         state = self.state()
         form, content = self._form(state, document)
         operation = {
-            "job-name": [Value(ipp.NAME, document.title[:120])],
+            "job-name": [Value(ipp.NAME, document.title)],
             "ipp-attribute-fidelity": [Value(ipp.BOOLEAN, True)],
             "document-format": [Value(ipp.MIME, form)],
         }
@@ -132,10 +135,45 @@ class Printer:
                 if time.monotonic() > until:
                     raise
                 time.sleep(_ASK_AGAIN)
-        number = next((value.of for value in answer.first(ipp.JOB).get("job-id", ())), None)
-        if not isinstance(number, int):
-            raise PrinterError("printer", f"{self.name} to say under which number it prints", "no number", "Look at the printer.")
-        return number
+            except LostAnswerError:
+                return self._sent_after_all(document.title)
+        number = _only(answer.first(ipp.JOB), "job-id")
+        return number if isinstance(number, int) else self._sent_after_all(document.title)
+
+    def find(self, title: str) -> int | None:
+        """Return the number of our job of a title, over or not; None where the printer lists none (RFC 8011, section 4.2.6).
+
+        Raises:
+            PrinterError: it does not answer.
+        """
+        about = [Value(ipp.KEYWORD, "job-id"), Value(ipp.KEYWORD, "job-name")]
+        ours = {"my-jobs": [Value(ipp.BOOLEAN, True)], "limit": [Value(ipp.INTEGER, _LATEST)], "requested-attributes": about}
+        for which in ("not-completed", "completed"):
+            answer = self._asked(ipp.GET_JOBS, {**ours, "which-jobs": [Value(ipp.KEYWORD, which)]})
+            for job in answer.all(ipp.JOB):
+                number = _only(job, "job-id")
+                if _only(job, "job-name") == title and isinstance(number, int):
+                    return number
+        return None
+
+    def _sent_after_all(self, title: str) -> int:
+        """Return the number of a job that the printer took though its answer was lost.
+
+        Raises:
+            UnsureError: the printer lists no such job, or does not answer.
+        """
+        got, hint = "", ""
+        for look in range(_LOOKS):
+            time.sleep(_ASK_AGAIN if look else 0)
+            try:
+                number = self.find(title)
+            except PrinterError as error:
+                got, hint = f"its answer was lost, and now {error.got}", "Look at the printer: it may still come out."
+                continue
+            if number is not None:
+                return number
+            got, hint = "its answer was lost, and it lists no such job", "Look whether it came out before it is printed again."
+        raise UnsureError("printer", f"{self.name} to say that it has the label", got, hint)
 
     def _form(self, state: PrinterState, document: Document) -> tuple[str, bytes]:
         """Return the media type a printer gets and the content; refuse what it cannot print before anything is sent."""
@@ -175,6 +213,10 @@ class Printer:
         return answer
 
 
+class UnsureError(PrinterError):
+    """The printer may have what it was sent or not: its answer was lost, and what it was asked afterwards did not tell."""
+
+
 class GoneError(PrinterError):
     """The printer has no such job: it has forgotten it, or was switched off in between."""
 
@@ -206,6 +248,10 @@ def job_attributes(state: PrinterState, document: Document, copies: int = 1) -> 
     if "media-col" in state.job_attributes or state.sizes:
         wanted["media-col"] = [Value(ipp.COLLECTION, {"media-size": [Value(ipp.COLLECTION, size)], **margins})]
     return wanted
+
+
+def _only(attributes: Attributes, name: str) -> object:
+    return next((value.of for value in attributes.get(name, ())), None)
 
 
 def _is_plain(media_type: str) -> bool:

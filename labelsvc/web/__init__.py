@@ -12,6 +12,7 @@ from flask import Flask
 
 from labelsvc.labels.shelf import Shelf
 from labelsvc.ledger.database import open_ledger
+from labelsvc.operations.tray import Tray
 from labelsvc.web import (
     accounts,
     actions,
@@ -97,7 +98,8 @@ def create_app(
         SESSION_COOKIE_SAMESITE="Lax",
         MAX_CONTENT_LENGTH=BODY_LIMIT,
     )
-    app.extensions[station.KEY] = station.Station(open_ledger(database_url), layouts, now, dt.timedelta(minutes=idle_minutes))
+    ledger = open_ledger(database_url)
+    app.extensions[station.KEY] = station.Station(ledger, layouts, now, dt.timedelta(minutes=idle_minutes), Tray(ledger))
     app.json.sort_keys = False  # type: ignore[attr-defined]  # an answer keeps the order of the contract
     for part in (guard, photos, security, errors, wording, public):
         part.install(app)

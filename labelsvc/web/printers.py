@@ -14,11 +14,11 @@ from labelsvc.labels.layout import Purpose
 from labelsvc.ledger.printers import KnownPrinter
 from labelsvc.operations import issuing, printers
 from labelsvc.operations.issuing import Issued, Stock
+from labelsvc.operations.tray import OnItsWay
 from labelsvc.web import station
 from labelsvc.web.errors import status_of, told
 from labelsvc.web.forms import Field, Form, problem_of, shown, typed
 from labelsvc.web.people import onward
-from labelsvc.web.tray import OnItsWay
 
 pages = Blueprint("printers", __name__)
 
@@ -52,7 +52,7 @@ def overview() -> Response | str | tuple[str, int]:
     page = render_template(
         "printers.html", form=_ADD, parts=shown(_ADD, request.form, station.units(), problem), problem=problem, asked="",
         draft="printer", card_names={}, suggestions={}, lot=None, printers=_as_they_say(printers.known(at.ledger)),
-        stock=_stock_choices(), chosen=request.form.getlist("layouts"),
+        stock=_stock_choices(), chosen=request.form.getlist("layouts"), sendings=at.tray.latest(),
     )  # fmt: skip
     return page, status
 
@@ -93,21 +93,26 @@ def again(name: str, number: int) -> Response:
     Each is kept as a reprint with the reason. A second press leads to what the first one sent.
     """
     at, found = station.station(), _on_its_way(number)
-    if found.kind != name:
-        raise NotFoundError("printing", f"labels of the kind {found.kind}", name)
+    sending = found.sending
+    if sending.kind != name:
+        raise NotFoundError("printing", f"labels of the kind {sending.kind}", name)
     with found.turn:
-        if found.again is None:
-            problem = found.problem
+        if sending.again is None:
+            problem, was_unsure = sending.problem, found.is_unsure
             try:
                 found.take_back()
             except (ConflictError, PrinterError) as error:
                 flash(told(error), "stop")
                 return redirect(url_for("printers.printing", number=number, onward=onward()))
+            if was_unsure and not found.left:
+                flash(f"It came out on {sending.printer.name} after all: nothing was sent again.", "did")
+                return redirect(url_for("printers.printing", number=number, onward=onward()))
             why = problem or ("it did not come out" if found.left else "asked for after it was printed")
-            reason = f"sent to {found.printer.name} once more: {why}"
-            labels = [_reprint(found, fact, reason) for fact in dict.fromkeys(one.fact for one in found.left or found.labels)]
-            found.again = at.tray.put(found.printer, name, labels)
-    return redirect(url_for("printers.printing", number=found.again, onward=onward()))
+            reason = f"sent to {sending.printer.name} once more: {why}"
+            facts = dict.fromkeys(one.fact for one in found.left or sending.labels)
+            labels = [_reprint(sending.printer, fact, reason) for fact in facts]
+            found.was_sent_again(at.tray.put(sending.printer, name, labels))
+    return redirect(url_for("printers.printing", number=sending.again, onward=onward()))
 
 
 def of_station(kind: str) -> KnownPrinter | None:
@@ -180,8 +185,8 @@ def _numbered(number: int) -> KnownPrinter:
     return found
 
 
-def _reprint(sent: OnItsWay, fact: int, reason: str) -> Issued:
-    at, dots = station.station(), sent.printer.dots_per_mm
+def _reprint(printer: KnownPrinter, fact: int, reason: str) -> Issued:
+    at, dots = station.station(), printer.dots_per_mm
     made = issuing.reprint(at.ledger, fact, reason, layouts=at.layouts, now=at.now(), who=station.who(), dots=dots)
     return replace(made, fact=fact)  # what issued it, by which it may be printed once more
 
@@ -190,7 +195,7 @@ def _on_its_way(number: int) -> OnItsWay:
     found = station.station().tray.find(number)
     if found is None:
         raise NotFoundError(
-            "printing", "labels that were sent since the service began", f"number {number}",
+            "printing", "labels that were sent lately", f"number {number}",
             "Look at the printer. The label is in its record: open the PDF there, or print it again.",
         )  # fmt: skip
     return found

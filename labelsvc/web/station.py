@@ -18,8 +18,8 @@ from labelsvc.ledger.database import Ledger
 from labelsvc.ledger.people import Person
 from labelsvc.ledger.sign_ins import SignIn
 from labelsvc.operations import accounts, looking, people
+from labelsvc.operations.tray import Tray
 from labelsvc.web.permissions import RESPONSIBLE
-from labelsvc.web.tray import Tray
 
 KEY = "labelsvc"
 COOKIE = "labelsvc_sign_in"  # what a browser holds that was signed in; beside the session, so that a restart ends nothing
@@ -69,14 +69,14 @@ class Station:
         layouts: the label layouts at hand.
         now: the clock.
         idle: how long a bench may be left alone before it asks again who is there; zero for ever.
-        tray: labels on their way to a printer.
+        tray: labels on their way to a printer, kept beside the ledger.
     """
 
     ledger: Ledger
     layouts: Shelf
     now: Callable[[], dt.datetime]
     idle: dt.timedelta
-    tray: Tray = field(default_factory=Tray)
+    tray: Tray
     _slips: OrderedDict[str, Slip] = field(default_factory=OrderedDict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 

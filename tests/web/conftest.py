@@ -58,3 +58,19 @@ def empty(empty_url):
     hand.post("/who", other="Ada")
     yield hand
     made.extensions["labelsvc"].ledger.close()
+
+
+@pytest.fixture
+def started_anew(cards_url, makers):
+    """Ada at the bench of a service that is started once more over the same ledger, each time it is called."""
+    made = []
+
+    def start():
+        made.append(served(cards_url))
+        hand = Hand(made[-1].test_client(), makers)
+        hand.post("/who", other="Ada")
+        return hand
+
+    yield start
+    for app in made:
+        app.extensions["labelsvc"].ledger.close()

@@ -3,10 +3,16 @@
 import re
 import time
 
+import build
+import label_printer
+import printed
 import pytest
 
 from labelsvc import settings
-from labelsvc.operations import printers
+from labelsvc.ledger import sendings
+from labelsvc.ledger.sendings import SentLabel
+from labelsvc.operations import labelling, printers
+from labelsvc.printing import ipp
 
 TAG, SALE = "hanging_tag_60x120", "sale_label_70x100"
 
@@ -55,9 +61,9 @@ def again_of(page):
 
 def ended(app, page, jobs):
     """Return how the printer itself says that the jobs behind a page's Print again ended."""
-    sent = app.extensions["labelsvc"].tray.find(int(again_of(page).split("/")[3]))
-    assert len(sent.jobs) == jobs
-    return [printers.at(sent.printer).job(job).state for job in sent.jobs]
+    sent = app.extensions["labelsvc"].tray.find(int(again_of(page).split("/")[3])).sending
+    assert len(sent.labels) == jobs
+    return [printers.at(sent.printer).job(one.job).state for one in sent.labels]
 
 
 def in_cure(shop):
@@ -229,3 +235,59 @@ def test_packing_when_the_station_has_a_printer_then_each_pack_has_its_label_and
     assert "Printed on Labels." in over(bench, page).words
     assert len(printer.documents(3)) == 3
     assert printer.told(2)["IPP_MEDIA_COL"].startswith("{media-size={x-dimension=7000 y-dimension=10000}")
+
+
+def test_what_was_sent_when_the_service_is_started_anew_then_it_is_told_and_asked_of_the_printer(bench, started_anew, printer):
+    kept(bench.shop, printer, TAG)
+    piece = in_cure(bench.shop)
+    with printer.being("reason", "media-empty-error"):
+        first = out_of_labels(bench, strung(bench, piece))
+        anew = started_anew()
+        sent = anew.get("/printers").words.partition("Sent lately")[2]
+        assert f"{piece[:7]} {piece[7:]} tag, Tags" in sent
+        assert "out of labels" in out_of_labels(anew, first).words
+    assert "Printed on Tags." in over(anew, first).words
+    assert len(printer.documents()) == 1
+
+
+def test_stringing_when_the_answer_is_lost_then_the_printers_own_list_tells_that_it_has_the_tag(bench, printer):
+    with label_printer.losing(printer) as (uri, lost):
+        lost.add(ipp.PRINT_JOB)
+        printers.add(bench.shop.ledger, "Tags", uri, (TAG,), settings.layouts())
+        assert "Printed on Tags." in over(bench, strung(bench, in_cure(bench.shop))).words
+    assert len(printer.documents()) == 1
+
+
+def test_printing_again_when_the_answer_was_lost_then_it_is_looked_for_first_and_comes_out_once(bench, printer):
+    with label_printer.losing(printer) as (uri, lost):
+        lost |= {ipp.PRINT_JOB, ipp.GET_JOBS}
+        printers.add(bench.shop.ledger, "Tags", uri, (TAG,), settings.layouts())
+        told = over(bench, strung(bench, in_cure(bench.shop)))
+        assert "Whether Tags has the label is not known: its answer was lost, and now no whole answer." in told.words
+        facts = bench.shop.facts()
+        refused = bench.post(again_of(told))
+        assert "Expected Tags to give back what it has not printed; got no whole answer. It may still come out" in refused.words
+        lost.remove(ipp.GET_JOBS)
+        printer.documents()
+        found = bench.post(again_of(told))
+        assert "It came out on Tags after all: nothing was sent again." in found.words
+    assert len(printer.documents()) == 1
+    assert bench.shop.facts() == facts
+
+
+def test_what_was_being_sent_when_the_service_ended_then_the_printers_own_list_tells(bench, started_anew, printer, tmp_path):
+    where = kept(bench.shop, printer, TAG)
+    how = dict(layouts=settings.layouts(), now=build.NOW)
+    issued = [labelling.tag(bench.shop.ledger, bench.shop.hanging_piece(), **how) for _ in range(2)]
+    sent = [SentLabel(one.fact, one.lots, printers.titled("Label")) for one in issued]
+    with bench.shop.ledger.writing() as connection:
+        number = sendings.put_sending(connection, where, "tag", sent, 500).number
+    printers.send(where, issued[0].pdf, sent[0].title, 8)  # and the service ended before it wrote that down
+    page = started_anew().get(f"/printing/{number}")
+    assert "The answer to one was lost. Not sent after it: 1. 1 of 2 are printed." in page.words
+    anew = started_anew()
+    assert "Printed on Tags." in over(anew, anew.post(again_of(page))).words
+    _, second = printer.documents(2)
+    received = tmp_path / "received.pdf"
+    received.write_bytes(second)
+    assert issued[1].lots[0] in printed.symbols(received, 8)[0].values()
