@@ -1,4 +1,4 @@
-"""``personal`` and ``erase``: what is kept of buyers, how long it must be, and its end."""
+"""``personal`` and ``erase``: what is kept of suppliers and buyers, how long it must be, and its end."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from labelsvc.rules.load import Rule
 @as_json
 @database
 def personal(as_json: bool, database: str) -> None:
-    """Show of which buyers, receivers of gifts and complainants something is kept, and how long the law asks for it.
+    """Show of which suppliers, buyers, receivers of gifts and complainants something is kept, and how long the law asks for it.
 
     LABELSVC_KEEP_MONTHS says how long this workshop keeps it after the last time; the law's least time is kept in any case.
     """
@@ -37,7 +37,7 @@ def personal(as_json: bool, database: str) -> None:
                 asks = f"{rule.value} {rule.unit} {rule.basis} ({rule.citation}; {rule.known})"
                 click.echo(f"      {least.market}: until {least.until}, {asks}")
     if not found:
-        click.echo("Nothing is kept of any buyer.")
+        click.echo("Nothing is kept of any supplier or buyer.")
 
 
 @click.command()
@@ -47,7 +47,7 @@ def personal(as_json: bool, database: str) -> None:
 @as_json
 @database
 def erase(who: str, reason: str, by: str, as_json: bool, database: str) -> None:
-    """Erase name, address, contact, complaints and their photos of one person, for good; the ledger stays whole and verifies.
+    """Erase name, address, contact, complaints, answers and photos of one person, for good; the ledger stays whole and verifies.
 
     WHO is the name, or the number that "labelsvc personal" shows. Whoever is erased cannot be told in a recall. Backups taken
     before still hold it: they end by their own time. Everything is derived anew, which takes as long as rebuild.

@@ -165,14 +165,18 @@ __all__ = [
     "shape_of",
     "trichinella_status",
 ]
-# What of a fact is personal, the name it is kept under first: sealed as a key only, the text can be erased.
+# What of a fact is personal, the name it is kept under first: sealed as a key only, the text can be erased. An answer is kept
+# under the name of whoever complained.
 PERSONAL: dict[str, tuple[str, ...]] = {
+    "supplier": ("name", "address", "contact"),
+    "receive": ("supplier",),
     "customer": ("name", "address", "contact"),
     "sell": ("customer",),
     "give": ("to",),
     "return": ("from",),
     "tell": ("customer", "answer"),
     "complaint": ("contact", "text"),
+    "answer_complaint": ("answer",),
 }
 # A card says what a thing is, until a later fact of the same name says otherwise.
 CARDS = ("workshop", "supplier", "customer", "ingredient", "product", "recipe", "figure")

@@ -1,4 +1,4 @@
-"""What is personal in the facts (who bought, was given, complained) lies here, beside the sealed chain, and can be erased.
+"""What is personal in the facts (who supplied, bought, was given, complained) lies beside the sealed chain, and can be erased.
 
 A sealed fact holds ``{"personal": KEY}`` in the place of each such text. The key is the SHA-256 over a random salt and the text:
 as long as the text is kept nobody can put another in its place, and once text and salt are erased the key says nothing.
@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import json
 import re
 import secrets
 from collections.abc import Generator, Iterable, Iterator, Mapping
 from contextlib import closing
 from typing import Any
 
-from sqlalchemy import Connection, Row, delete, insert, select, update
+from sqlalchemy import Connection, Row, and_, delete, insert, select, update
 
 from labelsvc.errors import LedgerIntegrityError
 from labelsvc.facts import PERSONAL
@@ -42,7 +43,7 @@ def put_apart(connection: Connection, kind: str, given: Given, seq: int) -> dict
     texts = {name: given[name] for name in PERSONAL.get(kind, ()) if isinstance(given.get(name), str)}
     if not texts:
         return dict(given)
-    whose = _whose(kind, texts, seq)
+    whose = _whose(connection, kind, given, seq)
     known = {row.text: row.key for row in connection.execute(select(personal).where(personal.c.whose == whose))}
     new: dict[str, dict[str, Any]] = {}
     for text in texts.values():
@@ -55,10 +56,21 @@ def put_apart(connection: Connection, kind: str, given: Given, seq: int) -> dict
     return {**given, **{name: {"personal": keys[text]} for name, text in texts.items()}}
 
 
-def _whose(kind: str, texts: Given, seq: int) -> str:
+def _whose(connection: Connection, kind: str, given: Given, seq: int) -> str:
     """Return whose the texts are: the name, or how to reach them; else nobody's but this fact's."""
-    name = texts.get(PERSONAL[kind][0])
-    return card_key(name) if name else f"fact {seq}"
+    nobody = f"fact {seq}"
+    if kind == "answer_complaint":
+        return _complainant(connection, given["complaint"]) or nobody
+    name = given.get(PERSONAL[kind][0])
+    return card_key(name) if isinstance(name, str) else nobody
+
+
+def _complainant(connection: Connection, complaint: int) -> str | None:
+    """Return whose a complaint is, or None where nothing personal was put apart with it or it was erased."""
+    body = connection.execute(select(facts.c.body).where(facts.c.seq == complaint)).scalar()
+    keys = keys_in(json.loads(body)["given"]) if body else []
+    known = and_(personal.c.key.in_(keys), personal.c.erased_on.is_(None))
+    return connection.execute(select(personal.c.whose).where(known).limit(1)).scalar()
 
 
 def keys_in(given: Given) -> list[str]:
@@ -184,8 +196,15 @@ def whose_by_key(connection: Connection) -> dict[str, str]:
     return dict(connection.execute(select(personal.c.key, personal.c.whose)).all())
 
 
-def naming(connection: Connection) -> Iterator[Row[*tuple[Any, ...]]]:
-    """Yield number and sealed body of the facts that may name a buyer, corrections among them."""
-    rows = select(facts.c.seq, facts.c.body).where(facts.c.kind.in_((*PERSONAL, "correct"))).order_by(facts.c.seq)
-    with connection.execute(rows, execution_options=IN_CHUNKS) as found:
-        yield from found
+def naming(connection: Connection) -> Iterator[tuple[int, str, dt.date, Given]]:
+    """Yield the facts that may name someone, corrections among them: number, the kind they are about, day and sealed fields."""
+    rows = select(facts.c.seq, facts.c.kind, facts.c.body).where(facts.c.kind.in_((*PERSONAL, "correct")))
+    kinds: dict[int, str] = {}
+    with connection.execute(rows.order_by(facts.c.seq), execution_options=IN_CHUNKS) as found:
+        for row in found:
+            body = json.loads(row.body)
+            given, day = body["given"], dt.date.fromisoformat(body["day"])
+            kind = row.kind if row.kind != "correct" else kinds.get(given["fact"])
+            if kind is not None:
+                kinds[row.seq] = kind
+                yield row.seq, kind, day, given if row.kind != "correct" else given["instead"] or {}

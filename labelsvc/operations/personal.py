@@ -1,4 +1,4 @@
-"""What is kept of buyers, how long it must and may be, and its erasure; the ledger stays whole."""
+"""What is kept of suppliers, buyers and complainants, how long it must and may be, and its erasure; the ledger stays whole."""
 
 from __future__ import annotations
 
@@ -16,8 +16,6 @@ from labelsvc.ledger.follow_up import numbered
 from labelsvc.ledger.replay import rebuild
 from labelsvc.rules.load import MARKETS
 from labelsvc.trace.record_keeping import Least, least, months_after
-
-_NAMES = tuple({fields[0]: None for fields in PERSONAL.values()})  # the fields that say who it is
 
 
 @dataclass(frozen=True)
@@ -154,6 +152,7 @@ def _found(several: list[Kept], who: str) -> Kept:
 def _kept(connection: Connection, today: dt.date, keep_months: int | None) -> list[Kept]:
     named = _named(connection)
     business = {card_key(card["name"]): bool(card.get("business", True)) for card in read.cards(connection, "customer")}
+    business |= {card_key(card["name"]): True for card in read.cards(connection, "supplier")}  # one step back, whoever it was
     products = read.cards(connection, "product")
     markets = [market for market in MARKETS if any(market in map(str.lower, one["markets"]) for one in products)]
     shelf = max((int(one["shelf_life_days"]) for one in products), default=0)
@@ -173,12 +172,11 @@ def _named(connection: Connection) -> Mapping[str, tuple[dt.date, tuple[int, ...
     whose = personal.whose_by_key(connection)
     days: dict[str, dt.date] = {}
     plain: dict[str, list[int]] = {}
-    for row in personal.naming(connection):
-        body = json.loads(row.body)
-        given = body["given"].get("instead", body["given"]) or {}
-        names = [card_key(given[field]) for field in _NAMES if isinstance(given.get(field), str)]
-        for name in names:
-            plain.setdefault(name, []).append(row.seq)
+    for seq, kind, day, given in personal.naming(connection):
+        name = given.get(PERSONAL[kind][0])
+        names = [card_key(name)] if isinstance(name, str) else []
+        for one in names:
+            plain.setdefault(one, []).append(seq)
         for one in [*names, *(whose[key] for key in personal.keys_in(given))]:
-            days[one] = max(days.get(one, dt.date.min), dt.date.fromisoformat(body["day"]))
+            days[one] = max(days.get(one, dt.date.min), day)
     return {one: (day, tuple(plain.get(one, ()))) for one, day in days.items()}

@@ -1,4 +1,4 @@
-"""What is kept of buyers and how long the law asks for it; the responsible person erases it here."""
+"""What is kept of suppliers and buyers and how long the law asks for it; the responsible person erases it here."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ ERASE = Form(
     "Erase what is kept",
     (Field("reason", "Why", "long", required=False, hint="Needed where the law asks to keep it longer."),),
     "Erase it for good",
-    "Name, address, how to reach them, what they wrote and its photos. Nobody can bring it back, and whoever is erased cannot be "
-    "told in a recall. Weights, codes and days stay. Backups taken before still hold it until you throw them away.",
+    "Name, address, how to reach them, what they wrote and were answered, and photos. Nobody can bring it back, and whoever is "
+    "erased cannot be told in a recall. Weights, codes and days stay. Backups taken before hold it until you throw them away.",
     when=False,
 )
 

@@ -47,7 +47,7 @@ def test_ledger_when_kept_erased_and_put_back_by_commands_then_whole_on_each_dat
     keyboard("give", "Invented Ivo", one, "--at", "2026-05-22")
     head = keyboard("head").out.strip()
     kept = keyboard("personal", "--json").json["kept"]
-    assert {"Corner Shop", "Mrs Example", "Invented Ivo"} == {person["name"] for person in kept}
+    assert {"Meadow Farm", "Corner Shop", "Mrs Example", "Invented Ivo"} == {person["name"] for person in kept}
     said = keyboard("erase", "Invented Ivo", "--reason", "he asked for it", "--json").json
     assert [sale["name"] for sale in keyboard("trace", one, "--json").json["sales"]] == [said["words"]]
     keyboard("verify", "--deep", "--head", head)

@@ -98,7 +98,9 @@ def test_erased_buyer_when_a_sale_is_put_right_or_copied_elsewhere_then_they_sta
         sale = connection.execute(select(facts.c.seq).where(facts.c.kind == "sell")).scalar_one()
     instead = dict(packs=packs[:2], customer=done.words, document="note 8")
     shop.record("correct", fact=sale, instead=instead, reason="typing slip")
-    assert {one.name for one in kept(shop.ledger, TODAY)} == {"Corner Shop", "Mrs Example", "Invented Ivo", done.words}
+    assert {one.name for one in kept(shop.ledger, TODAY)} == {
+        "Meadow Farm", "Corner Shop", "Mrs Example", "Invented Ivo", done.words,
+    }  # fmt: skip
     lines = [json.dumps(row) for row in rows_of(shop.ledger, "facts")]
     copy = build.Shop(open_ledger(empty_url))
     assert archive.check(lines) == keeping.verify(shop.ledger)
@@ -109,6 +111,39 @@ def test_erased_buyer_when_a_sale_is_put_right_or_copied_elsewhere_then_they_sta
     copy.ledger.close()
     with pytest.raises(ConflictError, match="erased on 2026-11-25"):
         erase(shop.ledger, done.words, TODAY, by="Ada")
+
+
+def test_hunter_who_supplied_when_erased_then_what_he_brought_is_still_traced(shop):
+    shop.record("supplier", name="Hunter Hal", address="9 Forest Row", contact="hal@example.com", business=False)
+    boar = shop.receive(supplier="hunter hal", name="boar 3")
+    piece = shop.cut(boar, "1000 g")[0]
+    assert [name for name in ("hal", "forest row") if name in sealed(shop).casefold()] == []
+    assert [row["code"] for row in search(shop.ledger, Suspicion(supplier="Hunter Hal"))["affected"]] == [boar, piece]
+    one = kept_of(shop.ledger, "Hunter Hal", TODAY)
+    # five years after delivery, as a business: (EC) No 178/2002 Art 18(2) asks for whoever supplied (rules/eu/records.toml)
+    assert one.law_until == dt.date(2031, 3, 2)
+    with pytest.raises(InputError, match="a reason for erasing before 2031-03-02"):
+        erase(shop.ledger, "Hunter Hal", TODAY, by="Ada")
+    done = erase(shop.ledger, "Hunter Hal", dt.date(2031, 3, 2), by="Ada")
+    assert [name for name in ("hunter", "hal@", "forest row") if name in everything(shop).casefold()] == []
+    assert [row["code"] for row in search(shop.ledger, Suspicion(supplier=done.words))["affected"]] == [boar, piece]
+    keeping.verify(shop.ledger, deep=True)
+
+
+def test_answer_to_a_complaint_goes_with_the_complainant(shop):
+    with_name = shop.record("complaint", text="sand in it", contact="Fictional Fay", at="2026-05-22").fact
+    without = shop.record("complaint", text="too salty", at="2026-05-22").fact
+    for number, words in ((with_name, "a voucher for Fay"), (without, "said sorry at the door")):
+        shop.record("answer_complaint", complaint=number, decision="nothing found", answer=words, at="2026-05-23")
+    assert [one for one in ("voucher", "sorry") if one in sealed(shop)] == []
+    erase(shop.ledger, "Fictional Fay", TODAY, by="Ada", why="she asked for it")
+    assert ("voucher" in everything(shop), "sorry" in everything(shop)) == (False, True)
+    erase(shop.ledger, str(without), TODAY, by="Ada", why="he asked for it")
+    assert "sorry" not in everything(shop)
+    late = shop.record("answer_complaint", complaint=with_name, decision="closed", answer="written again", at="2026-05-24").fact
+    erase(shop.ledger, str(late), TODAY, by="Ada", why="again")
+    assert "written again" not in everything(shop)
+    keeping.verify(shop.ledger, deep=True)
 
 
 def test_photos_of_a_complaint_and_answers_to_retries_go_with_the_complainant(shop):

@@ -55,7 +55,7 @@ def test_verify_names_the_fact_of_which_one_byte_was_changed(file_shop, kind, co
 
 @pytest.mark.parametrize("kind", ["sqlite"])
 def test_verify_names_the_fact_when_a_byte_of_the_file_was_changed(file_shop):
-    file_shop.record("supplier", name="Byte Farm")
+    file_shop.record("ingredient", name="byte leaf")
     with file_shop.ledger.engine.connect() as connection:
         connection.exec_driver_sql("ROLLBACK")
         connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -63,10 +63,10 @@ def test_verify_names_the_fact_when_a_byte_of_the_file_was_changed(file_shop):
     file_shop.ledger.close()
     with open(file_shop.ledger.url.database, "r+b") as file:  # noqa: PTH123 - bytes in place
         content = file.read()
-        place = content.index(b'{"day":"2026-03-02","given":{"name":"Byte Farm"}}')
+        place = content.index(b'{"day":"2026-03-02","given":{"name":"byte leaf"}}')
         file.seek(place + 30)
         file.write(b"X")
-    with pytest.raises(LedgerIntegrityError, match=r"^fact 11 \(supplier\) was changed after it was sealed"):
+    with pytest.raises(LedgerIntegrityError, match=r"^fact 11 \(ingredient\) was changed after it was sealed"):
         verified(file_shop)
 
 
