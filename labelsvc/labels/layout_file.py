@@ -12,7 +12,7 @@ import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Literal, TypeVar
+from typing import Any, Literal
 
 import msgspec
 
@@ -30,8 +30,9 @@ from labelsvc.labels.layout import (
     Symbol,
     Text,
 )
+from labelsvc.labels.layout_keys import read_table
+from labelsvc.labels.marks import COARSEST, FINEST
 
-_T = TypeVar("_T")
 _TOUCH = 1e-6  # mm; boxes that share a side do not overlap
 _MAY_BE_A_MATRIX = "code128_or_gs1_128"
 _AT_LINE = re.compile(r"at line ([0-9]+)")
@@ -46,9 +47,9 @@ class _File(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     edge_margin_mm: float | Edges
     dots_per_mm: float
     minimum_x_height_mm: float
-    elements: dict[str, dict[str, Any]]
-    columns: dict[str, dict[str, Any]] = {}
-    hole: Hole | None = None
+    elements: dict[str, Any]
+    columns: dict[str, Any] = {}
+    hole: dict[str, Any] | None = None
     markets: tuple[str, ...] = ()
     leaves_out: tuple[str, ...] = ()
     print_rotation: Literal[0, 90, 180, 270] = 0
@@ -77,8 +78,8 @@ def parse_layout(text: str, file: str) -> Layout:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise LayoutError(file, "a TOML file", str(error)) from error
-    head = read_shape(raw, _File, file)
-    columns = {name: read_shape(entry, Column, f"{file} columns.{name}") for name, entry in head.columns.items()}
+    head = read_table(raw, _File, file)
+    columns = {name: read_table(entry, Column, f"{file} columns.{name}") for name, entry in head.columns.items()}
     elements = {name: _element(entry, f"{file} {name}") for name, entry in head.elements.items()}
     ordered = dict(sorted(elements.items(), key=lambda item: item[1].priority))
     layout = Layout(
@@ -91,7 +92,7 @@ def parse_layout(text: str, file: str) -> Layout:
         _edges(head.edge_margin_mm),
         head.dots_per_mm,
         head.minimum_x_height_mm,
-        head.hole,
+        None if head.hole is None else read_table(head.hole, Hole, f"{file} hole"),
         MappingProxyType(columns),
         MappingProxyType(ordered),
         head.markets,
@@ -106,28 +107,16 @@ def _edges(margin: float | Edges) -> Edges:
     return margin if isinstance(margin, Edges) else Edges(margin, margin, margin, margin)
 
 
-def _element(entry: Mapping[str, Any], where: str) -> Element:
-    kind = _KINDS.get(str(entry.get("kind")))
+def _element(entry: Any, where: str) -> Element:
+    said = entry.get("kind", "nothing") if isinstance(entry, dict) else "text"
+    kind = _KINDS.get(str(said))
     if kind is None:
-        raise LayoutError(f"{where} kind", f"one of {', '.join(_KINDS)}", str(entry.get("kind")))
-    return read_shape(entry, kind, where)
-
-
-def read_shape(entry: Any, shape: type[_T], where: str) -> _T:
-    """Return a table of a TOML file as the shape it must have.
-
-    Raises:
-        LayoutError: an unknown or missing key, or a value of another kind; names it.
-    """
-    try:
-        return msgspec.convert(entry, shape)
-    except msgspec.ValidationError as error:
-        said, _, place = str(error).partition(" - at ")
-        key = place.strip("`").removeprefix("$").removeprefix(".")
-        raise LayoutError(f"{where} {key}".strip(), f"the keys of a {shape.__name__.strip('_').lower()}", said) from error
+        raise LayoutError(f"{where} kind", f"one of {', '.join(_KINDS)}", said)
+    return read_table(entry, kind, where)
 
 
 def _check(layout: Layout) -> None:
+    _check_stock(layout)
     for name, element in layout.elements.items():
         where = f"{layout.file} {name}"
         if isinstance(element, Text):
@@ -143,6 +132,15 @@ def _check(layout: Layout) -> None:
             raise LayoutError(where, "a column with at least one element", "none")
     _check_left_out(layout)
     _check_boxes(layout)
+
+
+def _check_stock(layout: Layout) -> None:
+    for key, side in (("width_mm", layout.width_mm), ("height_mm", layout.height_mm)):
+        if side <= 0:
+            raise LayoutError(f"{layout.file} {key}", "a number of mm above 0", f"{side:g}")
+    if not COARSEST <= layout.dots_per_mm <= FINEST:
+        expected = f"the printer's dots per mm, {COARSEST} to {FINEST}"
+        raise LayoutError(f"{layout.file} dots_per_mm", expected, f"{layout.dots_per_mm:g}", "203 dots per inch are 8 per mm.")
 
 
 def _check_left_out(layout: Layout) -> None:
@@ -246,13 +244,8 @@ def line_of(text: str, error: LayoutError) -> int | None:
         key, begin, end = part, -1, len(lines)
     else:
         end = next((at for at in range(begin + 1, len(lines)) if lines[at].startswith("[")), len(lines))
-    wanted = re.compile(rf"\s*{re.escape(_key_named(key, error))}\b") if _key_named(key, error) else None
+    named = re.split(r"[.\[]", key)[0]
+    wanted = re.compile(rf"\s*{re.escape(named)}\b") if named else None
     inside = range(begin + 1, end)
     found = next((at for at in inside if wanted is not None and wanted.match(lines[at])), begin)
     return found + 1 if found >= 0 else None
-
-
-def _key_named(key: str, error: LayoutError) -> str:
-    """Return the key an error names: an unknown one stands in what it got."""
-    unknown = re.search(r"unknown field `([^`]+)`", error.got)
-    return unknown.group(1) if unknown else re.split(r"[.\[]", key)[0]

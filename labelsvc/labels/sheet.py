@@ -14,7 +14,7 @@ from pathlib import Path
 import msgspec
 
 from labelsvc.errors import LayoutError
-from labelsvc.labels.layout_file import read_shape
+from labelsvc.labels.layout_keys import read_table
 from labelsvc.labels.marks import Grid, Placed, Rect
 
 _TOUCH = 1e-6  # mm; a label may end where the sheet ends
@@ -103,11 +103,9 @@ def read_sheet(path: Path) -> Sheet:
         raw = tomllib.loads(path.read_text(encoding="utf-8"))
     except tomllib.TOMLDecodeError as error:
         raise LayoutError(path.name, "a TOML file", str(error)) from error
-    sheet = msgspec.structs.replace(read_shape(raw, Sheet, path.name), file=path.name)
+    sheet = msgspec.structs.replace(read_table(raw, Sheet, path.name), file=path.name)
     if min(sheet.across, sheet.down) < 1:
         raise LayoutError(f"{sheet.file} across", "at least one label across and down", f"{sheet.across} x {sheet.down}")
-    if min(*sheet.gap_mm, sheet.left_mm, sheet.top_mm) < 0:
-        raise LayoutError(f"{sheet.file} gap_mm", "gaps and margins of 0 mm or more", "a negative one")
     (wide, tall), (gap_x, gap_y) = sheet.cell_mm, sheet.gap_mm
     right = sheet.left_mm + sheet.across * wide + (sheet.across - 1) * gap_x
     bottom = sheet.top_mm + sheet.down * tall + (sheet.down - 1) * gap_y

@@ -58,13 +58,18 @@ caption.en = "g"
 
 FAULTS = [
     ("title = ", "title == ", "bad.toml", "a TOML file"),
-    ('title = "Two elements"', "", "bad.toml", "missing required field `title`"),
-    ("gap_mm = 1\n", "gap_mm = 1\ncolour = 3\n", "bad.toml columns.body", "unknown field `colour`"),
+    ('title = "Two elements"', "", "bad.toml title", "expected a text in quotes, got nothing"),
+    ("gap_mm = 1\n", "gap_mm = 1\ncolour = 3\n", "bad.toml columns.body colour", "expected only the keys box_mm, gap_mm, "),
     ('kind = "symbol"', 'kind = "picture"', "bad.toml code kind", "got picture"),
-    ('kind = "text"\n', 'kind = "text"\nfont = "bold"\n', "bad.toml name", "unknown field `font`"),
-    ('kind = "text"\n', 'kind = "text"\nface = "italic"\n', "bad.toml name face", "'italic'"),
-    ("box_mm = [2, 12, 30, 8]", 'box_mm = [2, 12, "30", 8]', "bad.toml name box_mm[2]", "Expected `float`, got `str`"),
-    ("box_mm = [2, 12, 30, 8]", "box_mm = [2, 12, 30]", "bad.toml name box_mm", "length 4"),
+    ('kind = "text"\n', 'kind = "text"\nfont = "bold"\n', "bad.toml name font", "got the key font"),
+    ('kind = "text"\n', 'kind = "text"\nface = "italic"\n', "bad.toml name face", "one of regular, bold, got italic"),
+    (
+        "box_mm = [2, 12, 30, 8]",
+        'box_mm = [2, 12, "30", 8]',
+        "bad.toml name box_mm[2]",
+        'width, height, such as [2, 12, 30, 8], got "30"',
+    ),
+    ("box_mm = [2, 12, 30, 8]", "box_mm = [2, 12, 30]", "bad.toml name box_mm", "expected four numbers in mm"),
     ("box_mm = [2, 12, 30, 8]", "box_mm = [1.9, 12, 30, 8]", "bad.toml name box_mm", "margin of 2 mm"),
     ("box_mm = [2, 12, 30, 8]", "box_mm = [2, 12, 0, 8]", "bad.toml name box_mm", "a box on the stock"),
     ("box_mm = [2, 12, 30, 8]", "box_mm = [2, 9.5, 30, 8]", "bad.toml name box_mm", "4 mm or more from the middle of the hole"),
@@ -107,6 +112,83 @@ def test_layout_with_a_fault_names_file_element_and_key(old: str, new: str, fiel
         parse_layout(GOOD.replace(old, new), "bad.toml")
     assert caught.value.field == field
     assert said in caught.value.message
+
+
+SIZES = "the height it begins with and the least it may shrink to in mm, such as { largest = 2.4, smallest = 1.2 }"
+MARGIN = "what stays free along the edges in mm: one number, or { top = 2, right = 2, bottom = 6, left = 2 }"
+BOX = "four numbers in mm: from the left, from the top, width, height, such as [2, 12, 30, 8]"
+SAID = [  # what stands in the file instead, and the whole sentence a person reads
+    ("width_mm = 60", 'width_mm = "60"', 'width_mm: expected a number of mm, such as 2.5, got "60"'),
+    ("width_mm = 60", "width_mm = nan", "width_mm: expected a number of 0 or more, got nan"),
+    ("width_mm = 60", "width_mm = 0", "width_mm: expected a number of mm above 0, got 0"),
+    (
+        "dots_per_mm = 8",
+        "dots_per_mm = 203",
+        "dots_per_mm: expected the printer's dots per mm, 5 to 100, got 203. 203 dots per inch are 8 per mm.",
+    ),
+    ("edge_margin_mm = 2", 'edge_margin_mm = "2"', f'edge_margin_mm: expected {MARGIN}, got "2"'),
+    ("edge_margin_mm = 2", "edge_margin_mm = { top = 2 }", f"edge_margin_mm.right: expected {MARGIN}, got nothing"),
+    ("margin_mm = 1.5", "", "hole margin_mm: expected a number of mm, such as 2.5, got nothing"),
+    (
+        "margin_mm = 1.5",
+        "margn_mm = 1.5",
+        "hole margn_mm: expected only the keys centre_mm, diameter_mm, margin_mm, got the key margn_mm. Did you mean margin_mm?",
+    ),
+    ("gap_mm = 1", "gap_mm = -1", "columns.body gap_mm: expected a number of 0 or more, got -1"),
+    ("box_mm = [2, 26, 56, 12]", "", f"columns.body box_mm: expected {BOX}, got nothing"),
+    ("{ largest = 1.6, smallest = 1.2 }", "1.6", f"columns.body x_height_mm: expected {SIZES}, got 1.6"),
+    (
+        "{ largest = 1.6, smallest = 1.2 }",
+        "{ largest = 1.6 }",
+        f"columns.body x_height_mm.smallest: expected {SIZES}, got nothing",
+    ),
+    ('kind = "runs"', "", "words kind: expected one of text, runs, symbol, boxes, rule, got nothing"),
+    ("priority = 2", "", "name priority: expected a whole number: the lower, the earlier it is read, got nothing"),
+    ("priority = 2", 'priority = "2"', 'name priority: expected a whole number: the lower, the earlier it is read, got "2"'),
+    ("priority = 2", "priority = 2\none_line = 1", "name one_line: expected true or false, got 1"),
+    ("priority = 2", "priority = 2\nalign = true", "name align: expected one of left, centre, right, got true"),
+    (
+        'caption.en = "g"',
+        "caption.en = 3",
+        'pencil caption: expected words by language, such as caption.en = "Allergens", got {"en": 3}',
+    ),
+    ("across = 2", 'across = "2"', 'pencil across: expected a whole number, got "2"'),
+    ("box_mm = [2, 12, 30, 8]", "box_mm = [2, inf, 30, 8]", "name box_mm[1]: expected a number of 0 or more, got inf"),
+    (
+        "[hole]\ncentre_mm = [30, 6]\ndiameter_mm = 5\nmargin_mm = 1.5",
+        "hole = 3",
+        "hole: expected a table [hole] with centre_mm, ",
+    ),
+    (
+        "minimum_x_height_mm = 1.2",
+        'minimum_x_height_mm = 1.2\nmarkets = "us"',
+        'markets: expected a list of markets, such as ["eu", "gb"]',
+    ),
+    (
+        "minimum_x_height_mm = 1.2",
+        "minimum_x_height_mm = 1.2\nprint_rotation = 45",
+        "print_rotation: expected one of 0, 90, 180, 270, got 45",
+    ),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "said"), SAID)
+def test_broken_layout_is_answered_in_words_of_the_trade(old: str, new: str, said: str) -> None:
+    with pytest.raises(LayoutError) as caught:
+        parse_layout(GOOD.replace(old, new, 1), "bad.toml")
+    assert caught.value.message.startswith(f"bad.toml {said}")
+    assert "`" not in caught.value.message
+    assert "Object" not in caught.value.message
+
+
+@pytest.mark.parametrize("key", sorted({line.split(" = ")[0] for line in GOOD.splitlines() if " = " in line} - {"caption.en"}))
+def test_any_key_left_out_of_a_layout_is_missed_by_its_name(key: str) -> None:
+    text = "\n".join(line for line in GOOD.splitlines() if not line.startswith(f"{key} = "))
+    with pytest.raises(LayoutError) as caught:
+        parse_layout(text, "bad.toml")
+    assert caught.value.field.startswith("bad.toml ")
+    assert key in caught.value.message or caught.value.got == "neither"
+    assert "`" not in caught.value.message
 
 
 def test_layout_without_fault_has_its_elements_in_order_of_priority() -> None:

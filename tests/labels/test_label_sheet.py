@@ -76,8 +76,8 @@ def test_labels_of_another_size_than_the_sheets_are_refused() -> None:
     [
         ("across = 2", "across = 3", "sheet.toml across", "labels to 305 and 288.5 mm"),
         ("down = 4", "down = 0", "sheet.toml across", "at least one label"),
-        ("left_mm = 5", "left_mm = -5", "sheet.toml gap_mm", "0 mm or more"),
-        ("across = 2", "across = 2\ncolour = 1", "sheet.toml", "unknown field `colour`"),
+        ("left_mm = 5", "left_mm = -5", "sheet.toml left_mm", "a number of 0 or more, got -5"),
+        ("across = 2", "across = 2\ncolour = 1", "sheet.toml colour", "only the keys title, width_mm"),
         ("title = ", "title == ", "sheet.toml", "a TOML file"),
     ],
 )

@@ -41,7 +41,7 @@ def test_own_layout_with_a_fault_is_listed_with_it_and_stands_in_for_nothing(tmp
     shelf = Shelf(SHELF.shipped, tmp_path)
     keep_own(shelf, "sale_label_mine", 'title = "x"')
     (mine,) = [one for one in shelf_said(shelf)["layouts"] if one["own"]]
-    assert mine["fault"].startswith("sale_label_mine.toml: expected the keys of a file, got")
+    assert mine["fault"].startswith("sale_label_mine.toml purpose: expected one of hanging_tag, marker, ")
     assert "sale_label_mine" not in [layout.name for layout in shelf.for_purpose("sale_label", "eu")]
 
 
