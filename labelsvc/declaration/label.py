@@ -112,6 +112,7 @@ def label_of(product: Product, workshop: Workshop, packing: Packing, made: Made)
         operator.operator_said(workshop, packing, context),
         operator.mark_said(workshop, product, packing, context),
         (_lot_said(product, packing, context), languages.language_found(packing, workshop, context)),
+        ([], languages.card_found(product, context)),
         ([], _self_service_found(packing, workshop, context)),
     ]
     said = _with_need([one for part, _ in parts for one in part], product, packing, context)

@@ -10,7 +10,8 @@ from typing import Any
 
 from labelsvc.declaration.context import Context
 from labelsvc.declaration.packing import Packing
-from labelsvc.facts import Workshop
+from labelsvc.declaration.particulars import REFRIGERATED
+from labelsvc.facts import Product, Workshop
 from labelsvc.rules.finding import Finding
 
 
@@ -32,6 +33,18 @@ def language_found(packing: Packing, workshop: Workshop, context: Context) -> li
         " language, or have the authority accept this one."
     )
     return [rule.found(context.language, message, exceeded=True)]
+
+
+def card_found(product: Product, context: Context) -> list[Finding]:
+    """Warn of words of the product's card that are printed in one language although its labels have several."""
+    own = [one for one in (str(product.storage), product.cooking or REFRIGERATED) if one != REFRIGERATED]
+    if len(product.languages) < 2 or not own:
+        return []
+    message = (
+        f"Printed in every language as the product's card has it: {', '.join(map(repr, own))}. Write {REFRIGERATED} as its"
+        " storage and leave the cooking empty to get the words of each language, or make a product for each."
+    )
+    return [context.rule("language").found(None, message, exceeded=False)]
 
 
 def unconfirmed_found(keys: Iterable[str], context: Context) -> list[Finding]:

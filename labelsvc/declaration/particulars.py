@@ -12,6 +12,8 @@ from labelsvc.facts import DisplayPanel
 from labelsvc.rules.load import rules_of
 from labelsvc.units import GRAMS_IN, Mass, plain
 
+REFRIGERATED = "refrigerated"  # the storage of a card that gives the words of each language
+
 
 def net_quantity(weight: Mass, language: str, market: str = "eu", *, packs: int = 1) -> str:
     """Return the net quantity as printed, never more than there is.
@@ -130,4 +132,4 @@ def eating_line(eaten: str, language: str) -> str:
 def storage_line(storage: str, language: str) -> str:
     """Return the storage conditions: the language's words for ``refrigerated``, any other text as given (Art 9(1)(g), 25)."""
     words = words_of(language)["statements"]
-    return str(words["refrigerated"]) if storage == "refrigerated" else storage
+    return str(words["refrigerated"]) if storage == REFRIGERATED else storage

@@ -34,7 +34,8 @@ from labelsvc.units import Mass, grams_text, plain, round_half_up
 
 RAIL = ", rail "  # between the room and the rail of a counted lot that hangs over several
 _TIED = "\u00a0"  # keeps a number and its unit on one line
-_AMOUNT = re.compile(r"(?<=[0-9]) (?=g\b|kJ\b|kcal\b)")
+_AMOUNT = re.compile(r"(?<=[0-9]) (?=g\b|kJ\b|kcal\b|°[CF]\b|%)")
+_WITH_AMOUNTS = ("nutrition", "quantity_statement", "storage", "cooking")
 
 _SOURCE_LENGTH = 45  # characters that fit beside the hole of a tag whatever they are
 _SOURCE_FORMS: tuple[Callable[[LotState], str], ...] = (
@@ -177,8 +178,7 @@ def _sale(
     contains = str(elements.pop("allergens", ""))  # right behind the list in the US; elsewhere the list itself tells them
     elements["ingredients"] = (*runs, Run(f". {contains}")) if contains and market == "us" else runs
     elements["net_quantity"] = label.text("net_quantity").replace(" ", _TIED)
-    if "nutrition" in elements:
-        elements["nutrition"] = _AMOUNT.sub(_TIED, label.text("nutrition"))
+    elements |= {name: _AMOUNT.sub(_TIED, label.text(name)) for name in _WITH_AMOUNTS if name in elements}
     if "date_line" in elements:
         elements["date_line"] = _tied_date(label.text("date_line"))
     if "origin" in elements:  # in the name: so it is in the same field of vision and never smaller (2018/775 Art 3)

@@ -98,8 +98,8 @@ def _in_second_language(connection: Connection, said: Said, first: str, today: d
 
 
 def _contains(allergens: Collection[str], language: str) -> str:
-    word = str(words_of(language)["contains"])
-    return f"{word.capitalize()}: {', '.join(allergens)}"
+    """The form of Regulation (EU) 1169/2011, Art 21(1), where there is no list: the word contains, followed by the names."""
+    return f"{str(words_of(language)['contains']).capitalize()} {', '.join(allergens)}"
 
 
 def _refuse_silence(layout: Layout, said: Said, product: facts.Product, market: str) -> None:

@@ -117,7 +117,7 @@ def test_demo_when_a_green_weight_was_corrected_then_the_first_label_stays_and_i
     # Before: the second neck's 1329 g of meat, the first one's 543.36 g: 151 g per 100 g; with 1392 g it would be 155 g.
     label = demo.hand("lot", demo.codes["mixed_packs"][1], "--json").json["labels"][0]
     assert label["superseded"] is True
-    assert label["content"]["elements"]["quantity_statement"] == "Made with 151 g of pork per 100 g of finished product"
+    assert label["content"]["elements"]["quantity_statement"] == "Made with 151\u00a0g of pork per 100\u00a0g of finished product"
 
 
 def test_sale_label_when_printed_twice_then_the_same_bytes_and_no_second_fact(demo: Told, tmp_path):

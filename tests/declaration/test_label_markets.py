@@ -96,6 +96,21 @@ def test_language_then_one_that_the_country_takes(packing: dict[str, Any], sever
     assert (finding and finding["severity"], finding and finding["exceeded"]) == (severity, exceeded)
 
 
+@pytest.mark.parametrize(
+    ("card", "said"),
+    [
+        ({"storage": "Keep cold", "languages": ["en", "fr"]}, "'Keep cold'"),
+        ({"cooking": "Fry it", "languages": ["en", "fr"]}, "'Fry it'"),
+        ({"storage": "Keep cold", "languages": ["en"]}, None),
+        ({"languages": ["en", "fr"]}, None),
+    ],
+)
+def test_words_of_the_card_when_labels_have_several_languages_then_warned(card: dict[str, Any], said: str | None) -> None:
+    found = [one for one in asked(product=card)["findings"] if "as the product's card has it" in one["message"]]
+    assert [(one["severity"], said in one["message"]) for one in found if said] == ([("warn", True)] if said else [])
+    assert bool(found) is (said is not None)
+
+
 def test_origin_when_claimed_and_the_meat_is_from_elsewhere_then_said() -> None:
     answer = asked(product={"origin_claim": "IE"}, packing={"origins": ["DE"]})
     assert text(answer, "origin") == "pork: EU"

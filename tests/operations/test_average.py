@@ -36,7 +36,7 @@ def test_quantity_when_two_pieces_differ_then_the_average_and_how_many_it_rests_
     shop.pack([first], "700 g", at="2026-05-21")
     lot, pack = shop.pack([second], "650 g", at="2026-05-22")
     # 2000 g of meat in 1350 g of product: 148.15 g for 100 g, not the second piece's own 153.85
-    assert said(shop, pack).content.text("quantity_statement") == "Made with 148 g of pork per 100 g of finished product"
+    assert said(shop, pack).content.text("quantity_statement") == "Made with 148\u00a0g of pork per 100\u00a0g of finished product"
     found = declared(shop.ledger, lot, now=NOW)
     assert found.pieces == 2
     working = next(one.working for one in found.particulars if one.element == "quantity_statement")
@@ -89,7 +89,7 @@ def test_packs_of_several_products_then_they_stand_for_themselves(shop):
     pack = shop.pack([neck, duck], "500 g", "500 g", product="Cured neck", at="2026-05-21")[1]
     # 1000 g of pork and 400 g of duck in 1000 g of product
     assert said(shop, pack).content.text("quantity_statement") == (
-        "Made with 100 g of pork and 40 g of duck per 100 g of finished product"
+        "Made with 100\u00a0g of pork and 40\u00a0g of duck per 100\u00a0g of finished product"
     )
 
 
