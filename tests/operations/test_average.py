@@ -36,7 +36,8 @@ def test_quantity_when_two_pieces_differ_then_the_average_and_how_many_it_rests_
     shop.pack([first], "700 g", at="2026-05-21")
     lot, pack = shop.pack([second], "650 g", at="2026-05-22")
     # 2000 g of meat in 1350 g of product: 148.15 g for 100 g, not the second piece's own 153.85
-    assert said(shop, pack).content.text("quantity_statement") == "Made with 148\u00a0g of pork per 100\u00a0g of finished product"
+    printed = said(shop, pack).content.text("quantity_statement")
+    assert printed == "Made with 148\u00a0g of pork per 100\u00a0g of finished product"
     found = declared(shop.ledger, lot, now=NOW)
     assert found.pieces == 2
     working = next(one.working for one in found.particulars if one.element == "quantity_statement")
