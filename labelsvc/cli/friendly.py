@@ -46,7 +46,7 @@ _PARTS: dict[tuple[str, str], tuple[str, tuple[str, ...]]] = {
 }
 _SINGULAR = {
     "allergens": "allergen", "markets": "market", "languages": "language", "lots": "lot", "countries": "country",
-    "treatments": "treatment", "things": "thing", "classes": "class_in", "photos": "photo",
+    "treatments": "treatment", "things": "thing", "classes": "class_in", "photos": "photo", "holds": "hold",
 }  # fmt: skip
 _AS_JSON = (
     "per_100g",
@@ -106,6 +106,7 @@ _HELP = {
     "gain_tolerance_percent": "Gain of a weigh-in that is taken without asking.",
     "gtin": "The product's own GTIN.",
     "herd_mark": "Herd mark, as read.",
+    "holds": "The fact whose hold ends, by its number; repeat. All holds if left out.",
     "how": "destroyed, own_use or sample.",
     "identity": "Ear tag, tattoo or delivery number, exactly as read.",
     "inedible": "casing, rind or netting that is not eaten; repeat.",

@@ -22,11 +22,15 @@ class Hold(Shape, frozen=True):
 
 
 class Lift(Shape, frozen=True):
-    """The decision that ends a hold; where a measured value or a figure of the law is lacking, ``by`` says who decides."""
+    """The decision that ends a hold; where a measured value or a figure of the law is lacking, ``by`` says who decides.
+
+    ``holds`` are the facts (an incident, a hold, a return ...) whose holds end; all of them where none is named.
+    """
 
     lots: Annotated[tuple[str, ...], AtLeastOne]
     reason: Text
     by: str | None = None
+    holds: tuple[int, ...] = ()
 
 
 class Incident(Shape, frozen=True, rename={"from_": "from"}):

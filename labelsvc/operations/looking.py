@@ -119,16 +119,18 @@ class Touched:
         return tuple(one for one in self.lots if not self._holds(one.lot))
 
     def settled_by(self, decided: Collection[str]) -> list[str]:
-        """Return the pack lots it holds whose packs are free of any hold once these are decided."""
+        """Return the pack lots it holds of whose packs it holds none once these are decided."""
         return [lot.code for lot in self.pack_lots if self._is_over(lot, decided)]
 
     def _is_over(self, lot: LotState, decided: Collection[str]) -> bool:
         mine = [one.lot for one in self.lots if one.lot.parent == lot.code]
-        is_held = any(held.fact == self.fact for held in lot.held_for)
-        return is_held and all(unit.code in decided or not unit.is_held for unit in mine)
+        return self._is_held(lot) and all(unit.code in decided or not self._holds(unit) for unit in mine)
 
     def _holds(self, lot: LotState) -> bool:
-        return bool(lot.milligrams) and any(held.fact == self.fact for held in lot.held_for)
+        return bool(lot.milligrams or lot.holder) and self._is_held(lot)
+
+    def _is_held(self, lot: LotState) -> bool:
+        return any(held.fact == self.fact for held in lot.held_for)
 
 
 def touched_by_incident(ledger: Ledger, fact: int) -> Touched:

@@ -107,7 +107,7 @@ def _rows_of(touched: looking.Touched) -> list[LotState]:
 
 
 def _said(lot: LotState, fact: int) -> str:
-    """A lot above its decision: what it is, where, and what else holds it, because a lift ends every hold."""
+    """A lot above its decision: what it is, where, and what else holds it: that is a decision of its own."""
     also = [held.reason for held in lot.held_for if held.fact != fact]
     said = (
         lot.code,
@@ -155,7 +155,7 @@ def _decided(touched: looking.Touched, given: dict[str, Any], confirmed: bool) -
     reason = given.get("reason", "decided for each of its packs")
     acts: list[tuple[str, dict[str, Any]]] = [("dispose", {"lot": code, "how": "destroyed"}) for code in destroyed]
     if lifted:
-        acts.insert(0, ("lift", {"lots": lifted, "reason": reason}))
+        acts.insert(0, ("lift", {"lots": lifted, "reason": reason, "holds": [touched.fact]}))
     return record_all(station.ledger(), acts, now=station.now(), who=station.who(), confirmed=confirmed, once=station.once_key())[
         -1
     ]

@@ -36,6 +36,7 @@ LIFT = Form(
             required=False,
             hint="Asked for where a measured value or a figure of the law is lacking. What is over a limit nobody lifts.",
         ),
+        Field("holds", "Only the hold of fact", "list", required=False, hint="Its number; empty ends every hold of these lots."),
     ),
     "Lift the hold",
     "This decision stands in the record with your name.",
@@ -109,7 +110,11 @@ def hold() -> moments.Answer:
 @pages.route("/lift", methods=["GET", "POST"])
 def lift() -> moments.Answer:
     """End the holds of lots."""
-    return moments.moment(LIFT, lambda _, given: _back(given["lots"], "The hold is lifted"), start=_lots_asked())
+    return moments.moment(
+        LIFT,
+        lambda _, given: _back(given["lots"], "The hold is lifted"),
+        start={**_lots_asked(), "holds": request.args.get("holds", "")},
+    )
 
 
 def _lots_asked() -> dict[str, str]:

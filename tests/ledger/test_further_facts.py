@@ -135,6 +135,29 @@ def test_incident_when_what_was_there_is_packed_since_then_its_packs_are_held_un
     keeping.verify(shop.ledger, deep=True)
 
 
+def test_lift_when_several_hold_a_piece_then_each_is_a_decision_of_its_own(shop):
+    piece = shop.hanging_piece()
+    mould = shop.record("incident", what="mould", lots=[piece], at="2026-04-01").fact
+    glass = shop.record("incident", what="glass", lots=[piece], at="2026-04-02").fact
+    with pytest.raises(ConfirmationNeeded, match=rf"got mould \(fact {mould}\); glass \(fact {glass}\)"):
+        shop.record("lift", lots=[piece], reason="mould brushed off", at="2026-04-03")
+    shop.record("lift", lots=[piece], reason="mould brushed off", holds=[str(mould)], at="2026-04-03")
+    assert [held.reason for held in shop.state(piece).held_for] == ["glass"]
+    told = shop.record("lift", lots=[piece], reason="again", holds=[mould], at="2026-04-04")
+    assert [issue.expected for issue in told.notes] == [f"lots that fact {mould} holds"]
+    shop.record("lift", lots=[piece], reason="sieved", at="2026-04-05")  # one is left: no question
+    assert not shop.state(piece).is_held
+    keeping.verify(shop.ledger, deep=True)
+
+
+def test_lift_when_all_holds_are_meant_then_one_yes_ends_them(shop):
+    lot, *packs = shop.packed("350 g", "340 g")
+    for reason in ("mould", "glass"):
+        shop.record("hold", lots=[lot], reason=reason, at="2026-05-22")
+    shop.record("lift", lots=[lot], reason="all looked at", at="2026-05-23", yes=True)
+    assert not any(shop.state(code).is_held for code in (lot, *packs))
+
+
 def test_incident_when_packs_left_or_nothing_is_left_then_it_says_so(shop):
     piece = released(shop)
     pack = shop.pack([piece], "690 g", at="2026-05-20")[1]

@@ -165,7 +165,11 @@ def test_an_incident_when_tags_were_lost_then_destroyed_stands_chosen(bench):
 def test_an_incident_when_something_else_holds_it_too_then_the_decision_says_so(bench):
     piece = bench.shop.hanging_piece()
     bench.shop.record("hold", lots=[piece], reason="mould")
-    assert "also held: mould" in happened(bench).words
+    page = happened(bench)
+    assert "also held: mould" in page.words
+    bench.post(page.where, decisions__0__code=piece, decisions__0__what="lift", reason="It stayed cold.")
+    assert [held.reason for held in bench.shop.state(piece).held_for] == ["mould"]
+    assert "Decide: lift the hold" in bench.get(f"/lot/{piece}").words
 
 
 def test_an_incident_when_nothing_was_there_then_it_says_so(bench):

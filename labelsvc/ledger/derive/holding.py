@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import cast
 
 from labelsvc.errors import NotFoundError
 from labelsvc.facts import AnswerComplaint, Complaint, Hold, IssueLabel, Lift, ReprintLabel, VoidLabel
 from labelsvc.ledger.derive.bench import Bench
-from labelsvc.ledger.state import HeldFor
+from labelsvc.ledger.state import HeldFor, LotState
 
 
 def hold(bench: Bench) -> None:
@@ -18,24 +19,38 @@ def hold(bench: Bench) -> None:
 
 
 def lift(bench: Bench) -> None:
-    """End every hold on these lots but those of a limit that is passed: there is no override.
+    """End the holds that are named, or every hold on these lots; never those of a limit that is passed: there is no override.
 
-    Where a measured value or a figure of the law is lacking, the responsible person decides by name, and the decision stays
-    with the lot; putting on more of a cure ends it.
+    Holds of several facts are decisions of their own: where none is named, it is asked once whether all of them end. Where a
+    measured value or a figure of the law is lacking, the responsible person decides by name, and the decision stays with the
+    lot; putting on more of a cure ends it.
     """
     body = cast(Lift, bench.fact.body)
+    several: dict[int, str] = {}
     for lot in bench.all_named(body.lots):
-        lacking = [held for held in lot.held_for if held.is_lack]
-        stopped = tuple(held for held in lot.held_for if held.is_stop)
-        if not lot.is_held:
-            bench.issue("note", "lots", "lots that are held", f"{lot.code}, which is not")
-        elif stopped and len(stopped) + len(lacking) == len(lot.held_for):  # deciding what is lacking would free nothing
-            bench.not_held(lot, "lots")
-        if lacking and not (body.by or "").strip():
-            expected = "the name of the responsible person, who decides without a measured value or confirmed figure"
-            bench.issue("refuse", "by", expected, "nothing", lacking[0].reason)
-        rules = (str(held.finding["rule"]) for held in lacking if held.finding)
-        bench.change(lot, held_for=stopped, decided=tuple(dict.fromkeys((*lot.decided, *rules))))
+        ended = [held for held in lot.held_for if not held.is_stop and (not body.holds or held.fact in body.holds)]
+        if not body.holds and len({held.fact for held in ended}) > 1:
+            several.update({held.fact: held.reason for held in ended})
+        _may_be_lifted(bench, lot, body, ended)
+        rules = (str(held.finding["rule"]) for held in ended if held.finding)
+        kept = tuple(held for held in lot.held_for if held not in ended)
+        bench.change(lot, held_for=kept, decided=tuple(dict.fromkeys((*lot.decided, *rules))))
+    if several:
+        said = "; ".join(f"{reason} (fact {fact})" for fact, reason in several.items())
+        bench.issue("ask", "holds", "which of the holds was decided on", said, "Yes ends all of them; name one to end only that.")
+
+
+def _may_be_lifted(bench: Bench, lot: LotState, body: Lift, ended: Sequence[HeldFor]) -> None:
+    stopped = any(held.is_stop and (not body.holds or held.fact in body.holds) for held in lot.held_for)
+    lacking = [held for held in ended if held.is_lack]
+    if stopped and len(lacking) == len(ended):  # deciding what is lacking would free nothing
+        bench.not_held(lot, "lots")
+    elif not ended:
+        wanted = f"lots that fact {' or '.join(map(str, body.holds))} holds" if body.holds else "lots that are held"
+        bench.issue("note", "lots", wanted, f"{lot.code}, which is not")
+    if lacking and not (body.by or "").strip():
+        expected = "the name of the responsible person, who decides without a measured value or confirmed figure"
+        bench.issue("refuse", "by", expected, "nothing", lacking[0].reason)
 
 
 def complaint(bench: Bench) -> None:
