@@ -26,7 +26,8 @@ def printers(context: click.Context, as_json: bool, database: str) -> None:
     if context.invoked_subcommand is not None:
         context.default_map = {name: {"database": database, "as_json": as_json} for name in ("add", "remove", "try")}
         return
-    found = workshop_printers.all_said(workshop_printers.known(opened(database)))
+    ledger = opened(database)
+    found = workshop_printers.all_said(ledger, workshop_printers.known(ledger))
     if as_json:
         show_json({"printers": found})
         return
@@ -44,8 +45,9 @@ def printers(context: click.Context, as_json: bool, database: str) -> None:
 @database
 def add(name: str, uri: str, layouts: tuple[str, ...], as_json: bool, database: str) -> None:
     """Keep a printer by a NAME and its address (URI)."""
-    kept = workshop_printers.add(opened(database), name, uri, layouts, settings.layouts())
-    _tell(workshop_printers.said_of(kept), as_json)
+    ledger = opened(database)
+    kept = workshop_printers.add(ledger, name, uri, layouts, settings.layouts())
+    _tell(workshop_printers.said_of(ledger, kept), as_json)
 
 
 @printers.command()
@@ -67,7 +69,8 @@ def remove(name: str, as_json: bool, database: str) -> None:
 @database
 def try_(name: str, as_json: bool, database: str) -> None:
     """Print a test label of each kind that is loaded on the printer of this NAME."""
-    sent = workshop_printers.try_out(workshop_printers.named(opened(database), name), settings.layouts())
+    ledger = opened(database)
+    sent = workshop_printers.try_out(ledger, workshop_printers.named(ledger, name), settings.layouts())
     if as_json:
         show_json({"sent": [one.as_json() for one in sent]})
         return

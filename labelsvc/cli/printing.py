@@ -279,9 +279,13 @@ class _Out:
 
 
 def _printer_named(ledger: Ledger, name: str) -> KnownPrinter:
-    from labelsvc.operations.printers import named
+    from labelsvc.operations.printers import met, named
 
-    return named(ledger, name)
+    known = named(ledger, name)
+    try:
+        return met(ledger, known)
+    except PrinterError:
+        return known  # the label is made and kept all the same, and the sending says that nobody answers
 
 
 def _sent(printer: KnownPrinter, issued: Issued) -> Sent:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, Row, delete, insert, select
+from sqlalchemy import Connection, Row, delete, insert, select, update
 
 from labelsvc.ledger.derive.bench import card_key
 from labelsvc.ledger.tables import printers
@@ -45,6 +45,11 @@ def put_printer(connection: Connection, name: str, uri: str, layouts: tuple[str,
     """Keep a new printer."""
     row = {"name": name, "name_key": card_key(name), "uri": uri, "layouts": json.dumps(layouts), "dots_per_mm": dots_per_mm}
     connection.execute(insert(printers).values(**row))
+
+
+def keep_dots(connection: Connection, number: int, dots_per_mm: int) -> None:
+    """Keep the dots of a printer that did not say them when it was entered."""
+    connection.execute(update(printers).where(printers.c.id == number).values(dots_per_mm=dots_per_mm))
 
 
 def drop_printer(connection: Connection, number: int) -> None:

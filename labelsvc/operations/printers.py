@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 from labelsvc.errors import ConflictError, InputError, NotFoundError, PrinterError
@@ -137,20 +138,30 @@ def fits(one: KnownPrinter, shelf: Shelf, purpose: Purpose) -> bool:
     return not one.layouts or any(name in there for name in one.layouts)
 
 
-def said_of(one: KnownPrinter) -> dict[str, Any]:
+def met(ledger: Ledger, one: KnownPrinter) -> KnownPrinter:
+    """Return a printer that is there with the dots of its head; one that was off when it was entered is asked for them now.
+
+    Raises:
+        PrinterError: it does not answer.
+    """
+    return one if one.dots_per_mm else _with_dots(ledger, one, at(one).state().dots_per_mm)
+
+
+def said_of(ledger: Ledger, one: KnownPrinter) -> dict[str, Any]:
     """Return a printer with how it is, as it says itself, as JSON; one that does not answer says so."""
     about = {"name": one.name, "uri": one.uri, "layouts": list(one.layouts), "dots_per_mm": one.dots_per_mm}
     try:
         state = at(one).state()
     except PrinterError as error:
         return {**about, "state": "no answer", "reasons": [], "message": f"{error.got}. {error.hint}"}
+    about["dots_per_mm"] = one.dots_per_mm or _with_dots(ledger, one, state.dots_per_mm).dots_per_mm
     return {**about, "state": state.state, "reasons": list(state.reasons), "message": state.in_words}
 
 
-def all_said(several: list[KnownPrinter]) -> list[dict[str, Any]]:
+def all_said(ledger: Ledger, several: list[KnownPrinter]) -> list[dict[str, Any]]:
     """Return ``said_of`` each; they are asked at once, so that ten which are switched off take no longer than one."""
     with ThreadPoolExecutor(max_workers=max(len(several), 1)) as asking:
-        return list(asking.map(said_of, several))
+        return list(asking.map(partial(said_of, ledger), several))
 
 
 def send(one: KnownPrinter, pdf: bytes, title: str, dots_per_mm: float, patience: float = PATIENCE) -> Sent:
@@ -231,13 +242,13 @@ def may_still_come_out(one: KnownPrinter) -> Iterator[None]:
         ) from error
 
 
-def try_out(one: KnownPrinter, shelf: Shelf) -> list[Sent]:
+def try_out(ledger: Ledger, one: KnownPrinter, shelf: Shelf) -> list[Sent]:
     """Print a sample of each label that is loaded, a hanging tag where nothing is said; nothing is recorded.
 
     Raises:
         PrinterError: as of ``send``.
     """
-    sent = []
+    sent, one = [], met(ledger, one)
     for name in one.layouts or (TRIED,):
         layout = shelf.layout(name)
         sample = sample_content(layout, shelf.shipped, "sample")
@@ -255,6 +266,15 @@ def try_out(one: KnownPrinter, shelf: Shelf) -> list[Sent]:
 def at(one: KnownPrinter) -> Printer:
     """Return where a printer can be spoken to."""
     return Printer(one.name, Address.parse(one.uri))
+
+
+def _with_dots(ledger: Ledger, one: KnownPrinter, dots: int | None) -> KnownPrinter:
+    """Keep the dots that a printer says; it may say none."""
+    if dots is None:
+        return one
+    with ledger.writing() as connection:
+        printers.keep_dots(connection, one.number, dots)
+    return replace(one, dots_per_mm=dots)
 
 
 def _dots_of(printer: Printer) -> int | None:

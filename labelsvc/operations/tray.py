@@ -131,6 +131,8 @@ class OnItsWay:
         except UnsureError:
             one.is_unsure = True
             raise
+        with suppress(PrinterError, StorageError):
+            self.sending.printer = printers.met(self._ledger, self.sending.printer)  # drawn for its dots from the next one on
 
     def _search(self) -> None:
         """Look among the printer's jobs for those labels that it may have without having said so."""

@@ -70,7 +70,7 @@ def try_out(number: int) -> Response:
     """Print a test label."""
     one = _numbered(number)
     try:
-        for sent in printers.try_out(one, station.station().layouts):
+        for sent in printers.try_out(station.ledger(), one, station.station().layouts):
             flash(sent.in_words, "note" if sent.state.reasons else "did")
     except PrinterError as error:
         flash(told(error), "stop")
@@ -174,7 +174,7 @@ def _stock_choices() -> list[tuple[str, str]]:
 
 
 def _as_they_say(known: list[KnownPrinter]) -> list[dict[str, Any]]:
-    said = printers.all_said(known)
+    said = printers.all_said(station.ledger(), known)
     return [{**about, "number": one.number} for one, about in zip(known, said, strict=True)]
 
 

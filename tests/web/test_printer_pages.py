@@ -2,6 +2,7 @@
 
 import re
 import time
+from dataclasses import replace
 
 import build
 import label_printer
@@ -9,6 +10,7 @@ import printed
 import pytest
 
 from labelsvc import settings
+from labelsvc.ledger import printers as rows
 from labelsvc.ledger import sendings
 from labelsvc.ledger.sendings import SentLabel
 from labelsvc.operations import labelling, printers
@@ -112,6 +114,21 @@ def test_printer_when_its_address_is_none_then_the_error_stands_beside_it_and_no
 def test_printer_when_it_cannot_be_reached_then_it_may_be_kept_and_says_so(bench):
     page = bench.post("/printers", name="Tags", uri="ipp://127.0.0.1:1/ipp/print")
     assert "Nobody who listens at its address. Is it switched on" in page.words
+    assert "labels are drawn for those of their layout until it answers." in page.words
+
+
+@pytest.mark.parametrize("first", ["its page", "a test label", "a tag"])
+def test_printer_entered_while_it_was_off_when_it_is_reached_then_its_dots_are_taken(bench, printer, first):
+    with bench.shop.ledger.writing() as connection:
+        rows.put_printer(connection, "Tags", printer.uri, (TAG,), None)  # as it is kept where nobody answers
+    (off,) = printers.known(bench.shop.ledger)
+    if first == "its page":
+        assert "8 dots a mm" in bench.get("/printers").words
+    elif first == "a test label":
+        assert "Printed on Tags." in bench.post(f"/printers/{off.number}/try").words
+    else:
+        over(bench, strung(bench, in_cure(bench.shop)))
+    assert printers.known(bench.shop.ledger) == [replace(off, dots_per_mm=8)]
 
 
 def test_stringing_when_the_station_has_a_printer_then_the_tag_is_printed_by_that_press(bench, printer):
