@@ -17,6 +17,7 @@ from labelsvc.ledger.among import among
 from labelsvc.ledger.append import canonical
 from labelsvc.ledger.asof import lot_from, lot_text
 from labelsvc.ledger.derive.bench import (
+    INSTANT,
     Derived,
     Happening,
     alias_key,
@@ -254,7 +255,11 @@ def put_stays(
 
 
 def contacts_of(history: list[tuple[str, LotState]]) -> Iterator[dict[str, Any]]:
-    """Yield when a lot was in which tub and room, and at which packing session and machine (a moment); a pack lot is no thing."""
+    """Yield when a lot was in which tub and room, on which machine (a moment) and at which packing; a pack lot is no thing.
+
+    A session is its name and its day, not the moment at which one of its packings was recorded: whoever packs at ten and again
+    at twenty past has one table and one pair of hands.
+    """
     if history[-1][1].units:
         return
     for kind, field in (("tub", "tub"), ("room", "place")):
@@ -269,9 +274,12 @@ def contacts_of(history: list[tuple[str, LotState]]) -> Iterator[dict[str, Any]]
                 yield {"thing": card_key(thing), "kind": "machine", "begins": at, "ends": at}
         before = state.things
     first_at, first = history[0]
-    for kind, value in (("session", first.session), ("slicer", first.slicer)):
-        if value:
-            yield {"thing": card_key(value), "kind": kind, "begins": first_at, "ends": first_at}
+    if first.slicer:
+        yield {"thing": card_key(first.slicer), "kind": "slicer", "begins": first_at, "ends": first_at}
+    if first.session:
+        day = first.packed_on or first.born
+        begins, ends = (dt.datetime.combine(day, time).strftime(INSTANT) for time in (dt.time.min, dt.time.max))
+        yield {"thing": card_key(first.session), "kind": "session", "begins": begins, "ends": ends}
 
 
 def issues_from(text: str) -> list[Issue]:

@@ -52,6 +52,16 @@ def test_a_slicer_when_not_cleaned_between_then_what_was_on_it_is_reached_both_w
     assert {f"{before}/1", f"{lot}/1", f"{after}/1"} <= affected(rooms, lot, "slicer")
 
 
+def test_a_session_when_its_packings_are_minutes_apart_then_they_met_and_one_of_another_day_did_not(rooms):
+    lot, _ = packed(rooms, rooms.one, "2026-05-21T10:00", slicer=None, session="Monday")
+    same, _ = packed(rooms, rooms.stranger, "2026-05-21T10:20", slicer=None, session="monday")
+    later, _ = packed(rooms, rooms.neighbour, "2026-05-28T10:00", slicer=None, session="Monday")
+    reached = affected(rooms, lot, "slicer")
+    assert f"{same}/1" in reached
+    assert f"{later}/1" not in reached
+    assert f"{same}/1" not in affected(rooms, lot, "tub")
+
+
 def test_a_slicer_when_cleaned_then_the_reach_ends_there(rooms):
     before, _ = packed(rooms, rooms.stranger, "2026-05-20T08:00")
     rooms.record("clean", thing="slicer", allergen_clean=False, at="2026-05-20T18:00")
