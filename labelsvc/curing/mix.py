@@ -88,38 +88,48 @@ class MixLine:
 
     @classmethod
     def from_components(
-        cls, name: str, weight: Mass, components: Sequence[Mapping[str, Any]] = (), category: str | None = None
+        cls,
+        name: str,
+        weight: Mass,
+        components: Sequence[Mapping[str, Any]] = (),
+        category: str | None = None,
+        additive: Mapping[str, Any] | None = None,
     ) -> MixLine:
         """Return the line of an ingredient of the ledger.
 
         Args:
-            name: the ingredient's name; it alone tells what the ingredient is where no components are entered.
+            name: the ingredient's name; with the additive it tells what the ingredient is where no components are entered.
             weight: how much of it was put on.
-            components: ``{name, percent?, additive?: {e_number?}}``; the E number goes before the name, and a nitrite or
-                nitrate without a percent makes the line unchecked.
+            components: its parts, each ``{name, percent?, additive?, category?, components?}`` with the percent of what it is a
+                part of; what brings nitrite or nitrate without a percent makes the line unchecked.
             category: what kind of ingredient it is; "vegetable nitrate source" says that a plant cures.
+            additive: ``{e_number?, name?}`` where it is an additive itself; it goes before the name.
 
         Raises:
             InputError: a percent cannot be read, or they come to more than 100.
         """
         is_named = " ".join((category or "").casefold().replace("_", " ").split()) in PLANT_CATEGORIES
+        said = [str((additive or {}).get(key) or "") for key in ("e_number", "name")] + [name]
         if not components:
-            pure = find_substance(name)
-            contents = ((pure, WHOLE),) if pure else ()
-            unknown = not pure and (sounds_like_curing_salt(name) or sounds_like_plant_source(name) or is_named)
-            return cls(name, weight, contents, is_unchecked=unknown, is_plant=is_named)
+            pure = next((one for one in map(find_substance, said) if one), None)
+            unknown = not pure and (any(map(sounds_like_curing_salt, said)) or sounds_like_plant_source(name) or is_named)
+            return cls(name, weight, ((pure, WHOLE),) if pure else (), is_unchecked=unknown, is_plant=is_named)
         found: list[tuple[Substance, Decimal]] = []
         unchecked, listed, is_plant = False, Decimal(0), is_named
-        for position, component in enumerate(components):
-            substance = _component_substance(component)
-            percent = component.get("percent")
-            if percent is None or substance is None:
-                unchecked = unchecked or _promises_curing(component, substance)
-            amount = Decimal(0) if percent is None else decimal(percent, f"components[{position}].percent", maximum=100)
-            listed += amount
-            if substance is not None and percent is not None:
-                found.append((substance, amount))
-            is_plant = is_plant or (substance in IONS and sounds_like_plant_source(name))
+        for position, part in enumerate(components):
+            inner = cls.from_components(
+                str(part["name"]), weight, part.get("components") or (), part.get("category"), part.get("additive")
+            )
+            is_plant = is_plant or inner.is_plant
+            if part.get("percent") is None:
+                unchecked = unchecked or brings_curing_agent(inner)
+                continue
+            percent = decimal(part["percent"], f"components[{position}].percent", maximum=100)
+            unchecked, listed = unchecked or inner.is_unchecked, listed + percent
+            found += [(substance, percent * share / WHOLE) for substance, share in inner.contents]
+        is_plant = is_plant or (sounds_like_plant_source(name) and any(substance in IONS for substance, _ in found))
+        # what a plant brings is not counted, so a nitrate that was added beside it could not be told from it
+        unchecked = unchecked or (is_plant and any(one.agent == "nitrate" and one not in IONS for one, _ in found))
         other = listed - sum((percent for _, percent in found), Decimal(0))
         line = cls(name, weight, tuple(found), is_unchecked=unchecked, is_plant=is_plant, other_percent=other)
         return line if is_plant else with_rest_as_salt(line, WHOLE - listed)
@@ -183,16 +193,9 @@ class MixItem(Bag, frozen=True, kw_only=True):
         return self.line(self.weight)
 
 
-def _component_substance(component: Mapping[str, Any]) -> Substance | None:
-    additive = component.get("additive") or {}
-    by_number = find_substance(str(additive.get("e_number") or ""))
-    return by_number or find_substance(str(component["name"]))
-
-
-def _promises_curing(component: Mapping[str, Any], substance: Substance | None) -> bool:
-    if substance is None:
-        return sounds_like_curing_salt(str(component["name"]))
-    return substance.agent in ("nitrite", "nitrate")
+def brings_curing_agent(line: MixLine) -> bool:
+    """Tell whether a line brings nitrite or nitrate, or may do so unchecked."""
+    return line.is_unchecked or line.is_plant or any(part.agent in ("nitrite", "nitrate") for part, _ in line.contents)
 
 
 def with_rest_as_salt(line: MixLine, left: Decimal) -> MixLine:

@@ -94,7 +94,10 @@ _PLANTS = re.compile(
     r"|(cultured|fermented) (celery|chard|beet|spinach|vegetable)"
 )
 _E_NUMBER = re.compile(r"e[\s-]?([0-9]{3})", re.ASCII)
-_CURING_WORDS = re.compile(r"nitri[td]|nitra[td]|saltpet|salpet|salpêt|salnitr|salitre|curing salt|cure salt|pökelsalz|pink salt")
+_CURING_WORDS = re.compile(
+    r"nitri[td]|nitra[td]|saltpet|salpet|salpêt|salnitr|salitre|pökel|\bsalaison|\bcur(?:e|es|ing|antes?)\b"
+    r"|\bpink\b(?! pepper)|\be[ -]?(?:249|25[0-2])\b"
+)
 
 
 @cache

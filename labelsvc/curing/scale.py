@@ -8,7 +8,7 @@ from decimal import ROUND_DOWN, ROUND_HALF_UP, Decimal, localcontext
 
 from labelsvc.curing.advice import advice
 from labelsvc.curing.amounts import Ingoing, amounts_on, shown
-from labelsvc.curing.mix import MixLine
+from labelsvc.curing.mix import MixLine, brings_curing_agent
 from labelsvc.curing.salts import SODIUM_NITRITE
 from labelsvc.rules.finding import Finding
 from labelsvc.units import Mass, plain, ratio, round_half_up
@@ -32,11 +32,6 @@ def on_scale(lines: Sequence[MixLine], step: Mass, is_allowed: Callable[[Sequenc
         replace(line, weight=to_step(line.weight, step, ROUND_DOWN)) if brings_curing_agent(line) else near
         for line, near in zip(lines, nearest, strict=True)
     ]
-
-
-def brings_curing_agent(line: MixLine) -> bool:
-    """Tell whether a line brings nitrite or nitrate, or may do so unchecked."""
-    return line.is_unchecked or line.is_plant or any(part.agent in ("nitrite", "nitrate") for part, _ in line.contents)
 
 
 def worst_of(lines: Sequence[MixLine], green: Mass, step: Mass) -> tuple[Ingoing, Ingoing]:

@@ -16,6 +16,7 @@ from labelsvc.facts import Trichinella, trichinella_status
 from labelsvc.rules.finding import Finding
 from labelsvc.rules.load import MARKETS, Rule, all_rules, rules_of
 
+UNLISTED_ANIMAL = "curing.trichinella_animal"  # the rule of a finding that says that nobody knows whether the animal carries it
 _CAUTIOUS = "eu"  # where no market of ours is named
 _SAID = {
     "unknown": "is not known",
@@ -68,13 +69,10 @@ def check_trichinella(species: str, status: str | None, eaten: str, market: str,
         return []
     if row is None:
         said = f"Whether {species} can carry Trichinella is unchecked: the animal is on none of our lists"
-        return [advice("curing.trichinella_animal", said, severity="warn")] if eaten == "as_is" else []
+        return [advice(UNLISTED_ANIMAL, said, severity="warn")] if eaten == "as_is" else []
     clears = row["clears"]
     if status is None or status in clears:
         return []
-    if status == "frozen_unchecked" and "frozen" in clears:
-        said = f"Trichinella {_SAID[status]}: unchecked; complete the receipt"
-        return [advice("curing.trichinella_freezing", said, severity="warn")]
     if eaten != "as_is":
         return [advice("curing.trichinella_cooked", f"Trichinella {_SAID[status]}: it must be cooked through, the label says so")]
     return [rule.found(status, _stopped(row, status), exceeded=True, severity="stop")]
@@ -102,13 +100,10 @@ def _stopped(row: Mapping[str, Any], status: str) -> str:
 
 
 def _row(rule: Rule, species: str) -> Mapping[str, Any] | None:
-    """The row whose name stands in the words, the longest name first: wild boar before boar."""
+    """The row whose name stands in the words; of several the most dangerous: of "pig and beef" pig, of "wild pig" game."""
     words = " ".join(species.casefold().split())
-    named = [(name, row) for row in rule.table for name in row["names"]]
-    for name, row in sorted(named, key=lambda pair: -len(pair[0])):
-        if re.search(rf"\b{re.escape(name)}s?\b", words):
-            return row
-    return None
+    named = [row for row in rule.table if any(re.search(rf"\b{re.escape(name)}s?\b", words) for name in row["names"])]
+    return max(named, key=lambda row: (row["carries"], -len(row.get("clears", ()))), default=None)
 
 
 def _fits(row: Mapping[str, Any], given: Trichinella, is_core: bool) -> bool:

@@ -14,16 +14,13 @@ from importlib import resources
 from typing import Any
 
 from labelsvc.curing.advice import advice
-from labelsvc.curing.mix import MixLine
-from labelsvc.curing.salts import find_substance, sounds_like_curing_salt, sounds_like_plant_source
-from labelsvc.curing.scale import brings_curing_agent
+from labelsvc.curing.mix import MixLine, brings_curing_agent
 from labelsvc.errors import InputError
 from labelsvc.rules.finding import Finding
 from labelsvc.shape import Shape, Text, read_shape
 from labelsvc.units import Mass, plain, ratio
 
 _VOLUME = re.compile(r"([0-9]+(?:[.,][0-9]+)?|[0-9]+/[0-9]+|[¼½¾])\s*([a-z]+)\.?", re.ASCII | re.IGNORECASE)
-_CURE = re.compile(r"\bcur(?:e|ing)\b|\bpink\b")
 _SPOONS: Mapping[str, str] = {
     **dict.fromkeys(("tsp", "teaspoon", "teaspoons"), "teaspoon"),
     **dict.fromkeys(("tbsp", "tablespoon", "tablespoons"), "tablespoon"),
@@ -58,14 +55,7 @@ def compute_volume(request: Mapping[str, Any]) -> dict[str, Any]:
     '4.6 g'
     """
     asked = read_shape(VolumeRequest, request, "volume", strict=True)
-    substance = find_substance(asked.name)
-    is_curing = substance is not None and substance.agent in ("nitrite", "nitrate")
-    if (
-        is_curing
-        or _CURE.search(asked.name.casefold())
-        or sounds_like_curing_salt(asked.name)
-        or sounds_like_plant_source(asked.name)
-    ):
+    if brings_curing_agent(MixLine.from_components(asked.name, Mass(Decimal(0)))):
         raise InputError("volume", f"grams from a scale for {asked.name}, never a volume", asked.volume, _WHY_NEVER)
     food = _food(asked.name)
     if food is None:

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from labelsvc.curing.ingoing import UNCHECKED_CONTENT
+from labelsvc.curing.trichinella import UNLISTED_ANIMAL
 from labelsvc.facts import Measured
 
 _GONE = ("sold", "given away", "destroyed", "own use", "sample", "used up")  # nothing of it is here to be held
@@ -72,6 +73,11 @@ class HeldFor(msgspec.Struct, frozen=True, omit_defaults=True):
         if self.is_lack_of_contents:
             return (
                 "Put the receipt of the bag right, or its card, with the percents that the bag states;"
+                " the responsible person may also decide: lift it."
+            )
+        if self.finding is not None and self.finding["rule"] == UNLISTED_ANIMAL:
+            return (
+                "Put the animal's name right on its receipt, or record there that it was examined for Trichinella;"
                 " the responsible person may also decide: lift it."
             )
         if self.is_lack:

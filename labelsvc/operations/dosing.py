@@ -17,7 +17,7 @@ from labelsvc.curing.dose import compute_dose
 from labelsvc.curing.ingoing import remarks_on_mix
 from labelsvc.curing.mix import PERCENT_FIELDS, MixLine
 from labelsvc.curing.salts import SODIUM_NITRITE
-from labelsvc.curing.scale import brings_curing_agent, on_scale, remarks_on_scale, worst_of
+from labelsvc.curing.scale import on_scale, remarks_on_scale, worst_of
 from labelsvc.curing.too_little import check_too_little
 from labelsvc.curing.working import working_of
 from labelsvc.errors import BlockedError, InputError

@@ -226,6 +226,28 @@ def test_from_components_when_a_curing_salt_has_no_content_then_the_line_is_unch
     assert [finding.severity for finding in remarks_on_mix([line])] == (["warn"] if is_unchecked else [])
 
 
+@pytest.mark.parametrize("additive", [{"name": "sodium nitrite"}, {"name": "preservative", "e_number": "E 250"}])
+def test_from_components_when_the_ingredient_is_an_additive_itself_then_it_counts_as_that(additive):
+    line = MixLine.from_components("white powder", Mass.parse("5 g"), additive=additive)
+    # 5 g of nitrite on 1 kg
+    assert amounts_on(Mass.parse("1 kg"), [line]).as_json()["nitrite"]["ppm_as_sodium_nitrite"] == "5000"
+    assert line.is_pure_nitrite
+
+
+def test_from_components_when_a_part_has_parts_then_their_percents_are_multiplied():
+    base = {"name": "base", "percent": "50", "components": [{"name": "sodium nitrite", "percent": "6"}]}
+    line = MixLine.from_components("rub", Mass.parse("100 g"), [base, {"name": "pepper", "percent": "50"}])
+    answer = amounts_on(Mass.parse("1 kg"), [line]).as_json()
+    # 100 g * 50 % * 6 % = 3 g in 1 kg; the base's rest is salt: 100 g * 50 % * 94 % = 47 g
+    assert (answer["nitrite"]["ppm_as_sodium_nitrite"], answer["salt_percent"]) == ("3000", "4.7")
+    assert not line.is_unchecked
+
+
+def test_from_components_when_a_part_of_a_part_has_no_percent_then_the_line_is_unchecked():
+    base = {"name": "base", "percent": "50", "components": [{"name": "sodium nitrite"}]}
+    assert MixLine.from_components("rub", Mass.parse("100 g"), [base]).is_unchecked
+
+
 def test_amounts_on_when_nothing_is_on_then_all_is_zero():
     assert amounts_on(Mass.parse("1 kg"), []).as_json()["nitrite"]["ppm_as_sodium_nitrite"] == "0"
 

@@ -72,8 +72,13 @@ def test_find_substance_when_not_a_pure_salt_then_is_none(name):
     assert find_substance(name) is None
 
 
-def test_sounds_like_curing_salt_when_the_name_promises_nitrite_then_is_true():
-    assert sounds_like_curing_salt("Nitritpökelsalz")
-    assert sounds_like_curing_salt("Pink salt no. 1")
-    assert not sounds_like_curing_salt("sea salt")
-    assert SALT.e_number == ""
+@pytest.mark.parametrize(
+    "name", ["Nitritpökelsalz", "Pink salt no. 1", "Cure no. 1", "cure #2", "quick cure", "curing blend", "pink", "blend with E 250"]
+)
+def test_sounds_like_curing_salt_when_the_name_promises_nitrite_then_is_true(name):
+    assert sounds_like_curing_salt(name)
+
+
+@pytest.mark.parametrize("name", ["sea salt", "pink peppercorns", "cured ham", "E 300"])
+def test_sounds_like_curing_salt_when_the_name_promises_nothing_then_is_false(name):
+    assert not sounds_like_curing_salt(name)

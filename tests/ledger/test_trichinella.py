@@ -48,6 +48,14 @@ def packed(shop, species="pig", trichinella=None, eaten="as_is", market="eu"):
         ("black bear", None, True),
         ("cattle", None, False),
         ("duck", None, False),
+        ("pig", {"status": "frozen"}, True),  # frozen, but how is not recorded
+        ("pig and beef", None, True),
+        ("pig rind", None, True),
+        ("wild hog", DEEP, True),
+        ("feral swine", "controlled housing", True),
+        ("Hausschwein", None, True),
+        ("kangaroo", None, True),  # on none of our lists: a person decides
+        ("kangaroo", "tested", False),
     ],
 )
 @pytest.mark.parametrize("market", ["eu", "gb"])
@@ -81,6 +89,14 @@ def test_animal_on_no_list_is_called_unchecked_where_it_is_released(shop):
     shop.string(piece, "1000 g", at="2026-03-20")
     notes = [note.got for note in shop.release(piece, at="2026-05-20").notes]
     assert any("Whether kangaroo can carry Trichinella is unchecked" in note for note in notes)
+
+
+def test_animal_on_no_list_is_held_until_the_responsible_person_decides(shop):
+    pack = packed(shop, "kangaroo")[1]
+    with pytest.raises(BlockedError, match="Put the animal's name right"):
+        shop.sell(pack, at="2026-05-22", yes=True)
+    shop.record("lift", at="2026-05-22", lots=[pack], reason="kangaroos eat grass", by="Ada")
+    assert not shop.state(pack).is_held
 
 
 def test_goods_in_say_at_once_what_the_unknown_status_means(shop):

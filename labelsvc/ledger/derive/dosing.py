@@ -84,9 +84,9 @@ def cure_of(piece: LotState, card_of: Callable[[str], Ingredient | None]) -> Cur
 
 def mix_line(one: PutOn, card: Ingredient | None) -> MixLine:
     """Return what was put on as a line of a mix: the strength of its bag goes before that of the ingredient's card."""
-    components = [msgspec.to_builtins(part, enc_hook=str) for part in card.components] if card else []
-    category = card.category if card else None
-    line = MixLine.from_components(one.ingredient, Mass.from_milligrams(one.milligrams), components, category)
+    said = msgspec.to_builtins(card, enc_hook=str) if card else {}
+    parts = {key: said.get(key) for key in ("category", "additive")}
+    line = MixLine.from_components(one.ingredient, Mass.from_milligrams(one.milligrams), said.get("components") or (), **parts)
     return line.with_strength(dict(one.strength)) if one.strength else line
 
 
