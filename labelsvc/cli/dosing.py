@@ -76,6 +76,8 @@ def dose(
     if scale_step:
         _show_worst(answer["worst"])
     _show_findings([{**one, "market": said["market"]} for said in answer["markets"] for one in said["findings"]])
+    for caution in answer["cautions"]:
+        click.echo(caution)
     _show_working(answer["working"], working)
 
 
@@ -123,7 +125,7 @@ def _show_worst(worst: dict[str, str]) -> None:
 
 def _show_findings(findings: Sequence[dict[str, Any]]) -> None:
     """Say what matters: what warns or stops, and the caution."""
-    said = (one["message"] for one in findings if one["severity"] != "note" or one["rule"] == "curing.caution")
+    said = (one["message"] for one in findings if one["severity"] != "note")
     for message in dict.fromkeys(said):
         click.echo(f"  ! {message}")
 

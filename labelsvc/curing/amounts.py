@@ -121,6 +121,22 @@ def amounts_on(green: Mass, lines: Sequence[MixLine], portion: Decimal = Decimal
     return Ingoing(tuple(ppm), has_pure_nitrite=any(line.is_pure_nitrite for line in put_on), plants=plants, unchecked=unchecked)
 
 
+def added_up(parts: Sequence[Ingoing]) -> Ingoing:
+    """Return what several cures of one piece bring in together, each on its green weight; known no better than the worst."""
+    ppm: dict[Substance, Decimal] = {}
+    for part in parts:
+        for substance, amount in part.ppm:
+            ppm[substance] = ppm.get(substance, Decimal(0)) + amount
+    return Ingoing(
+        tuple(ppm.items()),
+        upper_bound=any(part.upper_bound for part in parts),
+        salt_is_known=all(part.salt_is_known for part in parts),
+        has_pure_nitrite=any(part.has_pure_nitrite for part in parts),
+        plants=tuple(dict.fromkeys(plant for part in parts for plant in part.plants)),
+        unchecked=tuple(dict.fromkeys(name for part in parts for name in part.unchecked)),
+    )
+
+
 def shown(value: Decimal) -> str:
     """Return a plain decimal with at most four places, half up."""
     return plain(rounded(value, PLACES))

@@ -74,17 +74,24 @@ class MixLine:
         return sum((self.weight.grams * percent / 100 for part, percent in self.contents if part == substance), Decimal(0))
 
     def with_strength(self, strength: Mapping[str, Decimal]) -> MixLine:
-        """Return the line with what its own bag states in the place of the card's curing agents and salt.
+        """Return the line with what its own bag states in the place of what the card says of the same substance.
+
+        What the bag does not state stays as on the card, and so does that something is unchecked until the bag states a nitrite
+        or nitrate: the salt of a bag tells nothing of what else is in it. Salt fills up what is left.
 
         Args:
-            strength: substances by name with their percent of the bag; the rest counts as salt where none is stated.
+            strength: substances by name with their percent of the bag.
         """
-        stated = tuple((_SUBSTANCES[name], percent) for name, percent in strength.items())
-        agents = {"nitrite", "nitrate", "salt"}
-        kept = tuple((substance, percent) for substance, percent in self.contents if substance.agent not in agents)
-        listed = sum((percent for _, percent in kept), Decimal(0))
-        line = MixLine(self.name, self.weight, (*stated, *kept), is_plant=self.is_plant)
-        return with_rest_as_salt(line, WHOLE - listed - self.other_percent)
+        stated = {_SUBSTANCES[name]: percent for name, percent in strength.items()}
+        on_card = [(part, percent) for part, percent in self.contents if part not in stated and part is not SALT]
+        room, contents = WHOLE, []
+        for substance, percent in sorted([*stated.items(), *on_card], key=lambda pair: pair[0] is SALT):
+            contents.append((substance, min(percent, room)))
+            room -= contents[-1][1]
+        settles = any(substance.agent in ("nitrite", "nitrate") for substance in stated)
+        unchecked = self.is_unchecked and not settles
+        line = MixLine(self.name, self.weight, tuple(contents), is_unchecked=unchecked, is_plant=self.is_plant)
+        return with_rest_as_salt(line, room - self.other_percent)
 
     @classmethod
     def from_components(

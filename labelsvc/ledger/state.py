@@ -96,11 +96,15 @@ Strength = tuple[tuple[str, Decimal], ...]  # what a bag states: substances with
 
 
 class PutOn(msgspec.Struct, frozen=True, array_like=True):
-    """How much of an ingredient was put on a piece, and the strength its bag stated, where it was not the card's."""
+    """How much of an ingredient was put on a piece, and the strength its bag stated, where it was not the card's.
+
+    ``is_beside`` tells that it never was in the piece's brine: rubbed on afterwards, or a coat.
+    """
 
     ingredient: str
     milligrams: int
     strength: Strength = ()
+    is_beside: bool = False
 
 
 class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):

@@ -15,7 +15,7 @@ from labelsvc.curing.by_recipe import Asked, Part, grams_asked
 from labelsvc.curing.cure import Cure
 from labelsvc.curing.dose import compute_dose
 from labelsvc.curing.ingoing import remarks_on_mix
-from labelsvc.curing.mix import PERCENT_FIELDS, MixLine
+from labelsvc.curing.mix import PERCENT_FIELDS, Bag, MixLine, brings_curing_agent
 from labelsvc.curing.salts import SODIUM_NITRITE
 from labelsvc.curing.scale import on_scale, remarks_on_scale, worst_of
 from labelsvc.curing.too_little import check_too_little
@@ -26,10 +26,12 @@ from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import card_key
 from labelsvc.ledger.derive.dosing import mix_line
-from labelsvc.ledger.derive.lawful import law_on
+from labelsvc.ledger.derive.lawful import class_checked, law_on
 from labelsvc.ledger.state import LotState, PutOn
 from labelsvc.operations.making import figure_of
 from labelsvc.rules.finding import Finding
+from labelsvc.rules.load import MARKETS
+from labelsvc.shape import read_shape
 from labelsvc.units import Mass, grams_text, plain, round_half_up
 
 HUNDREDTH = Mass(Decimal("0.01"))  # of a gram: what a scale for curing salt shows, where no other is named
@@ -230,7 +232,7 @@ def grams_for_targets(
         scale_step: the step of the scale, such as "0.1 g".
 
     Returns:
-        ``{code, name, green_grams, container, weigh, worst, working, markets: [{market, class, findings}]}``.
+        ``{code, name, green_grams, container, weigh, worst, working, markets: [{market, class, findings}], cautions}``.
 
     Raises:
         InputError: not a piece, not a curing salt, no target.
@@ -240,19 +242,46 @@ def grams_for_targets(
         lot, bag = _piece_named(connection, piece, "piece"), read.find(connection, container, "container").state
         card = AsOf(connection, read.END_OF_TIME).card("product", lot.product or "")
         premix = _premix(connection, bag)
-    if not isinstance(card, facts.Product):
-        raise InputError("piece", "a piece of a recorded product", f"{lot.code}, {lot.product}")
-    asked: dict[str, Any] = {"on": on.isoformat(), "green_weight": f"{grams_text(lot.green_milligrams)} g", "premix": premix}
-    asked |= {"targets": dict(targets), **({"scale_step": scale_step} if scale_step else {})}
-    answers = {one: compute_dose({**asked, "market": one.lower(), "class": card.class_in(one)}) for one in card.markets}
-    first = next(iter(answers.values()))
-    markets = [{"market": one, "class": card.class_in(one), "findings": got["findings"]} for one, got in answers.items()]
-    stops = [[one for one in said["findings"] if one["severity"] == "stop" and one["exceeded"]] for said in markets]
-    if all(stops):
+        if not isinstance(card, facts.Product):
+            raise InputError("piece", "a piece of a recorded product", f"{lot.code}, {lot.product}")
+        answer = compute_dose({
+            **_lawful_class(card),
+            "on": on.isoformat(),
+            "green_weight": f"{grams_text(lot.green_milligrams)} g",
+            "premix": premix,
+            "skin_on": card.skin_on,
+            "targets": dict(targets),
+            **({"scale_step": scale_step} if scale_step else {}),
+        })  # fmt: skip
+        ingoing = _brought_in(answer["weigh"], premix, Mass.from_milligrams(lot.green_milligrams))
+        law = [law_on(ingoing, one, card, [on], method="dry", figure_of=figure_of(connection)) for one in card.markets]
+    stops = [[one.as_json() for one in said if one.severity == "stop" and one.exceeded] for said in law]
+    if stops and all(stops):
         raise BlockedError(f"piece: no grams for {lot.code}: {stops[0][0]['message']}", stops[0], "piece")
-    told = {name: first[name] for name in ("weigh", "worst", "ingoing", "working")}
+    by_law = {one["rule"] for one in answer["ingoing"]["findings"]}
+    beside = [one for one in answer["findings"] if one["rule"] not in {*by_law, "curing.caution"}]
+    beside += [one.as_json() for one in check_too_little(ingoing, on)]
+    markets = [
+        {"market": one, "class": card.class_in(one), "findings": [*(each.as_json() for each in said), *beside]}
+        for one, said in zip(card.markets, law, strict=True)
+    ]
+    told = {name: answer[name] for name in ("weigh", "worst", "ingoing", "working")}
     head = {"code": lot.code, "name": lot.name, "green_grams": grams_text(lot.green_milligrams), "container": bag.code}
-    return {**head, **told, "markets": markets}
+    return {**head, **told, "markets": markets, "cautions": [CAUTION] if "nitrite_ppm" in targets else []}
+
+
+def _lawful_class(product: facts.Product) -> dict[str, str]:
+    """The first market that we know, and the class that the product is checked as there."""
+    market = next((one.lower() for one in product.markets if one.lower() in MARKETS), "eu")
+    return {"market": market, "class": class_checked(product, market)}
+
+
+def _brought_in(weigh: Sequence[Mapping[str, str]], premix: Mapping[str, str], green: Mass) -> Ingoing:
+    """What the grams to weigh bring in: each line of them is the curing salt, plain salt or sugar."""
+    bag = read_shape(Bag, premix, "premix", strict=True)
+    weights = [(one["name"], Mass.parse(one["weight"])) for one in weigh]
+    lines = [bag.line(weight) if name == bag.name else MixLine.from_components(name, weight) for name, weight in weights]
+    return amounts_on(green, lines)
 
 
 def _premix(connection: Connection, bag: LotState) -> dict[str, str]:

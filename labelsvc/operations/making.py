@@ -14,7 +14,7 @@ import msgspec
 from labelsvc import facts
 from labelsvc.curing.amounts import Ingoing
 from labelsvc.curing.limits import FigureOf
-from labelsvc.curing.salts import Substance, find_substance
+from labelsvc.curing.salts import SALT, Substance, find_substance
 from labelsvc.curing.too_little import check_too_little
 from labelsvc.curing.working import working_of
 from labelsvc.declaration.composition import Line, contents_of
@@ -23,7 +23,7 @@ from labelsvc.declaration.ingredient_use import IngredientUse
 from labelsvc.ledger import flows, read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
-from labelsvc.ledger.derive.dosing import cure_of, ingoing_into, unchecked_on
+from labelsvc.ledger.derive.dosing import cures_of, ingoing_into, unchecked_on
 from labelsvc.ledger.derive.lawful import law_on
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import LotState, Strength
@@ -137,21 +137,19 @@ def ingredient_of(lookup: AsOf, lot: LotState) -> facts.Ingredient | None:
 
 
 def as_stated(components: Sequence[Component], strength: Strength) -> tuple[Component, ...]:
-    """Return the parts of a curing salt with what its bag states; salt makes up the whole where the bag does not state it."""
-    stated = dict(strength)
-    known = {part.name: find_substance((part.additive and part.additive.e_number) or part.name) for part in components}
-    parts = [part for part in components if not _is_stated(known[part.name])]
-    for name, percent in stated.items():
-        substance = find_substance(name)
-        if substance is not None and substance.agent != "salt":
-            number = f"E {substance.e_number.removeprefix('E')}"
-            parts.append(Component(name=Text(name), percent=Percent(percent), additive=Additive(name, "preservative", number)))
-    salt = stated.get("sodium chloride", 100 - sum((part.percent for part in parts), Decimal(0)))
-    return (Component(name=Text("salt"), percent=Percent(max(salt, Decimal(0)))), *parts)
+    """Return the parts of a curing salt with what its bag states in their place; salt makes up the whole where it states none."""
+    stated = {substance: percent for name, percent in strength if (substance := find_substance(name)) is not None}
+    parts = [part for part in components if _substance_of(part) not in (SALT, *stated)]
+    for substance, percent in stated.items():
+        if substance is not SALT:
+            additive = Additive(substance.name, "preservative", f"E {substance.e_number.removeprefix('E')}")
+            parts.append(Component(name=Text(substance.name), percent=Percent(percent), additive=additive))
+    left = max(100 - sum((part.percent for part in parts), Decimal(0)), Decimal(0))
+    return (Component(name=Text("salt"), percent=Percent(min(stated.get(SALT, left), left))), *parts)
 
 
-def _is_stated(substance: Substance | None) -> bool:
-    return substance is not None and substance.agent in ("nitrite", "nitrate", "salt")
+def _substance_of(part: Component) -> Substance | None:
+    return find_substance((part.additive and part.additive.e_number) or part.name)
 
 
 def doses_of(
@@ -187,9 +185,9 @@ def _dose(
     def card_of(name: str) -> facts.Ingredient | None:
         return cast("facts.Ingredient | None", lookup.card("ingredient", name))
 
-    state, cure = piece.state, cure_of(piece.state, card_of)
+    state, cures = piece.state, cures_of(piece.state, card_of)
     ingoing, unchecked = ingoing_into(state, card_of), unchecked_on(state, card_of)
-    if cure is None:
+    if not cures:
         return Dose(state, ingoing, tuple(unchecked))
     markets = [market] if market else product.markets if isinstance(product, facts.Product) else []
     law = [
@@ -199,7 +197,7 @@ def _dose(
         for one in law_on(ingoing, each, product, days, method=state.method, measured=measured, figure_of=figure_of(connection))
     ]
     findings = dict.fromkeys([*unchecked, *law, *_too_little(ingoing, state)])
-    return Dose(state, ingoing, tuple(findings), tuple(working_of(cure)))
+    return Dose(state, ingoing, tuple(findings), tuple(said for cure in cures for said in working_of(cure)))
 
 
 def _too_little(ingoing: Ingoing, piece: LotState) -> list[Finding]:

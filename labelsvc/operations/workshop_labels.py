@@ -13,6 +13,7 @@ from dataclasses import replace
 from labelsvc import choices, facts
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.curing.advice import CAUTION
+from labelsvc.curing.mix import MixLine, brings_curing_agent
 from labelsvc.declaration.context import figure, labelling_rule
 from labelsvc.errors import ConflictError
 from labelsvc.labels.content import LabelContent, Words
@@ -20,8 +21,9 @@ from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
 from labelsvc.ledger.derive.bench import card_key
+from labelsvc.ledger.derive.dosing import mix_line
 from labelsvc.ledger.read import LotRow
-from labelsvc.ledger.state import LotState
+from labelsvc.ledger.state import LotState, PutOn
 from labelsvc.operations.content import Said
 from labelsvc.operations.issuing import Printout, of_lot
 from labelsvc.operations.making import doses_of, ingredient_of, made_of
@@ -31,7 +33,6 @@ from labelsvc.units import grams_text, plain
 
 _TIED = "\u00a0"  # keeps a number and its unit on one line
 _METHODS = {"dry": "dry cure", "dry_excess": "dry cure in excess", "brine": "in brine"}
-_POISONOUS = ("nitrite", "nitrate", "saltpetre")
 
 
 def tag_printout(said: Said, workshop: facts.Workshop, now: dt.datetime) -> Printout:
@@ -111,11 +112,10 @@ def container_printout(connection: Connection, lot: LotRow) -> Printout:
     if state.kind != "ingredient":
         raise ConflictError("code", "the lot of an ingredient", f"{state.code}, of kind {state.kind}")
     card = ingredient_of(AsOf(connection, read.END_OF_TIME), state)
-    strengths = _strengths(card.components) if card else []
     aliases = [alias for alias in state.aliases if alias]
     elements: dict[str, Words] = {
         "ingredient": state.name,
-        "strength": f"{', '.join(strengths)}: poisonous, weigh it" if strengths else "",
+        "strength": _strength(mix_line(PutOn(state.ingredient or state.name, 1, state.strength), card)),
         "allergens": ", ".join(_allergens_of(card)) or "none recorded",
         "source": ", ".join(part for part in (state.supplier or "", f"lot {aliases[0]}" if aliases else "") if part),
         "received_on": state.born.isoformat(),
@@ -164,10 +164,12 @@ def _all_parts(components: Sequence[Component]) -> list[Component]:
     return [part for component in components for part in (component, *_all_parts(component.components))]
 
 
-def _strengths(components: Sequence[Component]) -> list[str]:
-    """Say how much nitrite or nitrate is in a premix, as its container does."""
-    return [
-        f"{plain(part.percent)}{_TIED}% {part.name}"
-        for part in _all_parts(components)
-        if any(word in part.name.lower() for word in _POISONOUS)
-    ]
+def _strength(line: MixLine) -> str:
+    """Say how much nitrite or nitrate is in an ingredient, as its container must; empty where it brings none."""
+    if not brings_curing_agent(line):
+        return ""
+    agents = [(part.name, percent) for part, percent in line.contents if part.agent in ("nitrite", "nitrate")]
+    said = [f"{plain(percent)}{_TIED}% {name}" for name, percent in agents]
+    if line.is_unchecked or not said:
+        said.append("nitrite or nitrate, how much is not entered")
+    return f"{', '.join(said)}: poisonous, weigh it"

@@ -73,7 +73,8 @@ def test_find_substance_when_not_a_pure_salt_then_is_none(name):
 
 
 @pytest.mark.parametrize(
-    "name", ["Nitritpökelsalz", "Pink salt no. 1", "Cure no. 1", "cure #2", "quick cure", "curing blend", "pink", "blend with E 250"]
+    "name",
+    ["Nitritpökelsalz", "Pink salt no. 1", "Cure no. 1", "cure #2", "quick cure", "curing blend", "pink", "blend with E 250"],
 )
 def test_sounds_like_curing_salt_when_the_name_promises_nitrite_then_is_true(name):
     assert sounds_like_curing_salt(name)
@@ -82,3 +83,7 @@ def test_sounds_like_curing_salt_when_the_name_promises_nitrite_then_is_true(nam
 @pytest.mark.parametrize("name", ["sea salt", "pink peppercorns", "cured ham", "E 300"])
 def test_sounds_like_curing_salt_when_the_name_promises_nothing_then_is_false(name):
     assert not sounds_like_curing_salt(name)
+
+
+def test_common_salt_has_no_e_number():
+    assert SALT.e_number == ""

@@ -7,7 +7,7 @@ ion from 9 October 2025 (Regulation (EU) 2023/2108), which is 120 mg/kg as sodiu
 import pytest
 from build import body
 
-from labelsvc.errors import BlockedError, ConfirmationNeeded
+from labelsvc.errors import BlockedError, ConfirmationNeeded, InputError
 from labelsvc.ledger import read
 from labelsvc.operations.batch import dose_json
 from labelsvc.operations.making import doses_of
@@ -25,7 +25,7 @@ def cured(shop):
     cure = shop.record("receive", supplier="Meadow Farm", kind="ingredient", name="cure 0.6", weight="1 kg").codes[0]
 
     def put_on(grams, markets=("eu",), **more):
-        shop.record("product", **{**product(), "markets": list(markets)})
+        shop.record("product", **{**product(), "markets": list(markets)}, yes=True)
         piece = shop.green_piece("1000 g")
         shop.cure([piece], (cure, f"{grams} g"), at="2026-03-03", **more)
         return piece
@@ -140,8 +140,53 @@ def test_planned_packing_across_the_change_of_law_counts_at_the_tub(cured, plann
 def test_weighing_back_an_excess_cure_narrows_the_upper_bound(cured):
     piece = cured.put_on("30", method="dry_excess")  # offered: 180 mg/kg at most
     assert cured.state(piece).is_held
-    cured.record("take_out", at="2026-03-10", pieces=[{"code": piece}], leftover="15 g")  # taken up: 90 mg/kg at most
+    back = dict(at="2026-03-10", pieces=[{"code": piece}], leftover="15 g")  # taken up: 90 mg/kg at most
+    with pytest.raises(ConfirmationNeeded, match="Wet with juice it weighs too much"):
+        cured.record("take_out", **back)
+    cured.record("take_out", **back, yes=True)
     assert not cured.state(piece).is_held
+
+
+def test_what_is_put_on_beside_a_brine_neither_thins_it_nor_is_thinned_by_it(cured):
+    cured.record("product", **product())
+    cure = cured.record("receive", supplier="Meadow Farm", kind="ingredient", name="cure 0.6", weight="1 kg").codes[0]
+    for name in ("water", "lard"):
+        cured.record("ingredient", name=name)
+    water, lard = cured.ingredient("water"), cured.ingredient("lard")
+    coated, again, plain = (cured.green_piece("1000 g") for _ in range(3))
+    # 45 g of 0.6 % in a brine of 945 g on 1000 g: 270 mg in 1945 g = 138.8 mg/kg, over the EU's 120
+    cured.record("coat", at="2026-03-02", what="coating", pieces=[coated], mix=[{"lot": lard, "weight": "900 g"}])
+    cured.cure([coated], (cure, "45 g"), (water, "900 g"), method="brine", at="2026-03-03")
+    assert cured.state(coated).is_held
+    # 30 g of 0.6 % in 1030 g on 1000 g: 180 / 2.03 = 88.7 mg/kg; 8 g rubbed on later: 48 mg/kg more on the green weight
+    cured.cure([again], (cure, "30 g"), (water, "1000 g"), method="brine", at="2026-03-03")
+    assert not cured.state(again).is_held
+    cured.record("salt_again", at="2026-03-06", pieces=[again], mix=[{"lot": cure, "weight": "8 g"}])
+    assert cured.state(again).is_held
+    cured.cure([plain], (cure, "30 g"), (water, "1000 g"), method="brine", at="2026-03-03")
+    cured.record("salt_again", at="2026-03-06", pieces=[plain], mix=[{"lot": cure, "weight": "5 g"}])  # 88.7 + 30 = 118.7
+    assert not cured.state(plain).is_held
+
+
+def test_product_without_a_market_is_refused_and_one_of_a_foreign_market_is_asked_about_and_called_unchecked(cured):
+    with pytest.raises(InputError, match="markets: expected at least one market"):
+        cured.record("product", **{**product(), "markets": []})
+    with pytest.raises(ConfirmationNeeded, match="Great Britain is gb"):
+        cured.record("product", **{**product(), "markets": ["uk"]})
+    cured.record("product", **{**product(), "markets": ["uk"]}, yes=True)
+    lot = cured.record("receive", supplier="Meadow Farm", kind="ingredient", name="cure 0.6", weight="1 kg").codes[0]
+    done = cured.cure([cured.green_piece("1000 g")], (lot, "80 g"))
+    assert any("No legal check was made for uk" in note.hint + note.got for note in done.notes)
+
+
+def test_bag_that_states_its_salt_alone_stays_as_nitrous_as_its_card(cured):
+    lot = cured.record(
+        "receive", supplier="Meadow Farm", kind="ingredient", name="cure 0.6", weight="1 kg", salt_percent="99.4"
+    ).codes[0]
+    cured.record("product", **product())
+    piece = cured.green_piece("1000 g")
+    cured.cure([piece], (lot, "80 g"))  # 480 mg/kg
+    assert cured.state(piece).is_held
 
 
 def test_class_that_the_market_does_not_know_is_checked_as_its_most_cautious_one(cured):
@@ -183,3 +228,18 @@ def test_pack_of_several_pieces_knows_as_little_of_trichinella_as_the_least_know
         shop.string(piece, "1000 g", at="2026-03-20")
     lot = shop.pack([known, unknown], "900 g", "900 g", at="2026-05-21", yes=True)[0]
     assert shop.state(lot).trichinella == "unknown"
+
+
+@pytest.mark.parametrize("percent", ["0.48", "0.72"])  # a fifth of 0.6 either way
+def test_bag_within_a_fifth_of_its_card_is_taken(cured, percent):
+    cured.record(
+        "receive", supplier="Meadow Farm", kind="ingredient", name="cure 0.6", weight="1 kg", sodium_nitrite_percent=percent
+    )
+
+
+@pytest.mark.parametrize("percent", ["0.479", "0.721", "0.06", "6"])
+def test_bag_far_from_its_card_is_asked_about_once(cured, percent):
+    bag = dict(supplier="Meadow Farm", kind="ingredient", name="cure 0.6", weight="1 kg", sodium_nitrite_percent=percent)
+    with pytest.raises(ConfirmationNeeded, match=r"sodium_nitrite_percent: expected about the 0\.6 % of the card cure 0.6"):
+        cured.record("receive", **bag)
+    cured.record("receive", **bag, yes=True)

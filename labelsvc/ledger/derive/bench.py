@@ -14,7 +14,7 @@ import msgspec
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.facts import KINDS, Workshop
-from labelsvc.ledger.derive.cards import check_card
+from labelsvc.ledger.derive.cards import check_card, doubts_about
 from labelsvc.ledger.derive.lookup import FREE, Lookup
 from labelsvc.ledger.derive.new_lots import printed_ahead
 from labelsvc.ledger.state import COUNT, End, Issue, LotState, Posting
@@ -249,6 +249,8 @@ class Bench:
         """Keep the fact's body as the card of its name."""
         name = THE_WORKSHOP if isinstance(self.fact.body, Workshop) else str(getattr(self.fact.body, "name", ""))
         check_card(self.fact.body)
+        for doubt in doubts_about(self.fact.body):
+            self.issue(*doubt)
         self.keep(name)
 
     def keep(self, name: str) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from labelsvc.codes.article_number import gtin
 from labelsvc.codes.link import base_address
 from labelsvc.curing.limits import classes_of
@@ -34,6 +36,20 @@ def check_card(card: Shape) -> None:
                 raise InputError("classes", f"markets of {', '.join(MARKETS)}", market)
             if named not in classes_of(market):
                 raise InputError(f"classes.{market}", f"one of {', '.join(classes_of(market))}", named)
+
+
+def doubts_about(card: Shape) -> Iterator[tuple[str, str, str, str, str]]:
+    """Yield what is wrong with a card, or unusual, without making it unreadable: level, field, expected, got, hint."""
+    if not isinstance(card, Product):
+        return
+    ours = ", ".join(MARKETS)
+    if not card.markets:
+        yield "refuse", "markets", f"at least one market, of {ours}", "none", "Eaten at home, it is the market it is made in."
+    for place, market in enumerate(card.markets):
+        if market.lower() not in MARKETS:
+            is_britain = market.lower() in ("uk", "england", "scotland", "wales")
+            hint = "Great Britain is gb." if is_britain else "We have no rules for it: nothing is checked."
+            yield "ask", f"markets[{place}]", f"one of {ours}", market, hint
 
 
 def _check_allergens(part: Described, where: str) -> None:

@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import cast
 
+import msgspec
+
 from labelsvc.curing.by_recipe import Part, grams_asked
 from labelsvc.curing.volumes import by_volume
 from labelsvc.errors import InputError
 from labelsvc.facts import Coat, Cure, Ingredient, MixLine, Recipe, SaltAgain, TakeOut
 from labelsvc.ledger.derive.bench import Bench, card_key
-from labelsvc.ledger.derive.dosing import mix_line, put_on, scraped
+from labelsvc.ledger.derive.dosing import is_brined, mix_line, put_on, scraped
 from labelsvc.ledger.derive.lawful import hold_by_law
 from labelsvc.ledger.derive.new_lots import is_mixed_first
 from labelsvc.ledger.derive.weighing import post_weight
@@ -103,6 +105,8 @@ def _put_on(bench: Bench, pieces: list[LotState], body: Cure | SaltAgain | Coat,
         now = bench.now(piece)
         # What was decided while a value or a figure was lacking was decided on a smaller dose.
         decided = now.decided if isinstance(body, Coat) else ()
+        if isinstance(body, Coat) or (isinstance(body, SaltAgain) and is_brined(now)):
+            lines = [msgspec.structs.replace(line, is_beside=True) for line in lines]
         bench.change(piece, put_on_milligrams=now.put_on_milligrams + share, put_on=put_on(now, lines, share), decided=decided)
         hold_by_law(bench, piece)
 
@@ -208,8 +212,15 @@ def _scrape_off(bench: Bench, pieces: list[LotState]) -> None:
     for piece, share in zip(pieces, shares, strict=True):
         bench.flow((piece, -share), (WASH, share))
         if piece.method == "dry_excess":  # only there is what was offered an upper bound; elsewhere it cannot be taken back
+            was_stopped = any(held.is_stop for held in bench.now(piece).held_for)
             bench.change(piece, put_on=scraped(bench.now(piece), share))
             hold_by_law(bench, piece)
+            if was_stopped and not any(held.is_stop for held in bench.now(piece).held_for):
+                bench.issue(
+                    "ask", "leftover", "the weight of dry cure that was taken off again", str(leftover),
+                    f"Only this weighing takes {piece.code} under the limit. Wet with juice it weighs too much, and more nitrite"
+                    " went in than it seems: then leave it out, and have the residue measured.",
+                )  # fmt: skip
 
 
 def _greens(lots: Sequence[LotState]) -> list[int]:

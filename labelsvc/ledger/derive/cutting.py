@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import cast
 
+from labelsvc.curing.salts import SALT
 from labelsvc.curing.trichinella import check_trichinella, status_at_receipt
 from labelsvc.errors import InputError
 from labelsvc.facts import Cut, Ingredient, Product, Receive, Supplier
 from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
+from labelsvc.ledger.derive.dosing import mix_line
 from labelsvc.ledger.derive.lawful import holds_of_stock
-from labelsvc.ledger.state import BONE, COUNT, TRIM, End, LotState
-from labelsvc.units import grams_text
+from labelsvc.ledger.state import BONE, COUNT, TRIM, End, LotState, PutOn
+from labelsvc.rules.load import PRACTICE, rules_of
+from labelsvc.units import grams_text, plain
 
 CUT_TOLERANCE_PERCENT = 2  # scales of a cutting room disagree by as much (common practice, no source); more is a slip
 
@@ -20,6 +24,8 @@ def receive(bench: Bench) -> None:
     body = cast(Receive, bench.fact.body)
     supplier = bench.card(Supplier, body.supplier, "supplier")
     ingredient = _ingredient_of(bench, body)
+    if ingredient and body.strength:
+        _compare_with_card(bench, body, ingredient)
     lot = bench.begin(
         bench.fact.codes[0],
         kind=body.kind,
@@ -42,6 +48,20 @@ def receive(bench: Bench) -> None:
             bench.issue(
                 "note", "trichinella", f"a result for {body.species}, before any of it is sold to be eaten as it is",
                 str(lot.trichinella).replace("_", " "), "Correct this receipt when the result is there.",
+            )  # fmt: skip
+
+
+def _compare_with_card(bench: Bench, body: Receive, card: Ingredient) -> None:
+    """Ask once where a bag states a strength far from that of its card: a place of the point is ten times the dose."""
+    on_card = {part.name: percent for part, percent in mix_line(PutOn(card.name, 1), card).contents}
+    tolerance = rules_of(PRACTICE, bench.fact.day)["practice.bag_against_card"].value or Decimal(0)
+    for name, percent in body.strength:
+        usual = on_card.get(name)
+        if usual and name != SALT.name and abs(percent - usual) * 100 > usual * tolerance:
+            field = f"{name.replace(' ', '_')}_percent"
+            bench.issue(
+                "ask", field, f"about the {plain(usual)} % of the card {card.name}", f"{plain(percent)} %",
+                "Read the bag again, and where the point stands: the dose follows what is entered here.",
             )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import msgspec
 
-from labelsvc.curing.amounts import Ingoing
+from labelsvc.curing.amounts import Ingoing, added_up
 from labelsvc.curing.cure import Cure, Method, ingoing_of
 from labelsvc.curing.ingoing import remarks_on_mix
 from labelsvc.curing.mix import MixLine
@@ -29,18 +29,18 @@ METHODS: Mapping[str, Method] = {
 
 
 def put_on(piece: LotState, lines: Sequence[PutOn], milligrams: int) -> tuple[PutOn, ...]:
-    """Return what is on a piece after its share of a mix: the running total by ingredient and strength.
+    """Return what is on a piece after its share of a mix: the running total of what is alike but for its weight.
 
     Args:
         piece: the piece.
         lines: the whole mix.
         milligrams: the piece's share of it.
     """
-    total = {(one.ingredient, one.strength): one.milligrams for one in piece.put_on}
+    total = {_of_weight(one, 0): one.milligrams for one in piece.put_on}
     shares = share_out(milligrams, [line.milligrams for line in lines])
     for line, share in zip(lines, shares, strict=True):
-        total[line.ingredient, line.strength] = total.get((line.ingredient, line.strength), 0) + share
-    return tuple(PutOn(ingredient, weight, strength) for (ingredient, strength), weight in total.items())
+        total[_of_weight(line, 0)] = total.get(_of_weight(line, 0), 0) + share
+    return tuple(_of_weight(one, weight) for one, weight in total.items())
 
 
 def scraped(piece: LotState, milligrams: int) -> tuple[PutOn, ...]:
@@ -48,7 +48,11 @@ def scraped(piece: LotState, milligrams: int) -> tuple[PutOn, ...]:
     weights = [one.milligrams for one in piece.put_on]
     left = max(sum(weights) - milligrams, 0)
     shares = share_out(left, weights) if any(weights) else weights
-    return tuple(PutOn(one.ingredient, share, one.strength) for one, share in zip(piece.put_on, shares, strict=True))
+    return tuple(_of_weight(one, share) for one, share in zip(piece.put_on, shares, strict=True))
+
+
+def _of_weight(one: PutOn, milligrams: int) -> PutOn:
+    return msgspec.structs.replace(one, milligrams=milligrams)
 
 
 def ingoing_into(piece: LotState, card_of: Callable[[str], Ingredient | None]) -> Ingoing:
@@ -58,25 +62,38 @@ def ingoing_into(piece: LotState, card_of: Callable[[str], Ingredient | None]) -
         piece: the piece.
         card_of: gives the card of an ingredient by name.
     """
-    cure = cure_of(piece, card_of)
-    if cure is None:
+    cures = cures_of(piece, card_of)
+    if not cures:
         return Ingoing(())
-    ingoing = ingoing_of(cure)
+    ingoing = added_up([ingoing_of(cure) for cure in cures])
     return ingoing if (piece.method or "dry") in METHODS else replace(ingoing, upper_bound=True)
 
 
-def cure_of(piece: LotState, card_of: Callable[[str], Ingredient | None]) -> Cure | None:
-    """Return all that was put on a piece as one cure by its method; None where nothing was.
+def is_brined(piece: LotState) -> bool:
+    """Tell whether a piece lies in a brine."""
+    return METHODS.get(piece.method or "dry") == "immersion_equilibrium"
+
+
+def cures_of(piece: LotState, card_of: Callable[[str], Ingredient | None]) -> tuple[Cure, ...]:
+    """Return all that was put on a piece as cures: one by its method, and what was put on beside a brine as a dry one.
+
+    What never was in the brine neither is thinned by it nor thins it: it counts whole, on green weight.
 
     Args:
         piece: the piece.
         card_of: gives the card of an ingredient by name.
     """
     green = Mass.from_milligrams(max(piece.green_milligrams, 1))
-    lines = tuple(mix_line(one, card_of(one.ingredient)) for one in piece.put_on if one.milligrams)
-    if not lines:
-        return None
     method = METHODS.get(piece.method or "dry", "dry")
+    parts: dict[Method, list[MixLine]] = {}
+    for one in piece.put_on:
+        if one.milligrams:
+            how: Method = "dry" if is_brined(piece) and one.is_beside else method
+            parts.setdefault(how, []).append(mix_line(one, card_of(one.ingredient)))
+    return tuple(_cure(how, green, tuple(lines)) for how, lines in parts.items())
+
+
+def _cure(method: Method, green: Mass, lines: tuple[MixLine, ...]) -> Cure:
     applied = Mass(sum((line.weight.grams for line in lines), Decimal(0)))
     pickle = applied if method == "immersion_equilibrium" else Mass(Decimal(0))
     return Cure(method, green, lines, applied, pickle=pickle)

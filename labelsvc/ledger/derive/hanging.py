@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import cast
 
+import msgspec
+
 from labelsvc.curing.trichinella import check_trichinella
 from labelsvc.facts import Move, Product, Release, Split, String, Weigh
 from labelsvc.ledger.derive.bench import Bench, percent_of
 from labelsvc.ledger.derive.weighing import post_weight
-from labelsvc.ledger.state import DRIP, DRYING, LotState, PutOn
+from labelsvc.ledger.state import DRIP, DRYING, LotState
 from labelsvc.units import grams_text, share_out
 
 
@@ -117,7 +119,7 @@ def _begin_child(bench: Bench, parent: LotState, place: int, whole: int) -> LotS
         made_milligrams=weight,
         green_milligrams=share(parent.green_milligrams),
         put_on_milligrams=share(parent.put_on_milligrams),
-        put_on=tuple(PutOn(one.ingredient, share(one.milligrams), one.strength) for one in parent.put_on),
+        put_on=tuple(msgspec.structs.replace(one, milligrams=share(one.milligrams)) for one in parent.put_on),
         hang_milligrams=share(parent.hang_milligrams),
         tare_milligrams=part.tare.milligrams if part.tare else 0,
         weighed_on=bench.fact.day,
@@ -142,7 +144,7 @@ def _keep_rest(bench: Bench, parent: LotState, taken: int, balance: int, parts: 
     split = [part.weight.milligrams for part in cast(Split, bench.fact.body).pieces]
     left = max(balance - taken, 0)
     shares = {name: share_out(getattr(parent, name), [*split, left])[-1] for name in _SHARED}
-    kept = tuple(PutOn(one.ingredient, share_out(one.milligrams, [*split, left])[-1], one.strength) for one in parent.put_on)
+    kept = tuple(msgspec.structs.replace(one, milligrams=share_out(one.milligrams, [*split, left])[-1]) for one in parent.put_on)
     bench.change(parent, count=(parent.count or parts) - parts, put_on=kept, **shares)
 
 

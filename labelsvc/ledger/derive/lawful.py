@@ -29,6 +29,22 @@ from labelsvc.rules.load import MARKETS, is_lacking, rule_of, rules_of
 _CAUTIOUS = {"eu": "non_heat_treated", "gb": "non_heat_treated", "us": "dry_cured_bacon"}
 
 
+def class_checked(product: Product, market: str) -> str:
+    """Return the class that a product is checked as in a market: its own, or the most cautious where the market has no such.
+
+    Raises:
+        InputError: a market that is none of ours.
+    """
+    own = product.class_in(market)
+    return own if own in classes_of(market) else _CAUTIOUS[market]
+
+
+def no_rules_for(market: str) -> Finding:
+    """Return the remark that a market is none of ours, so that nothing but the highest figure of any rule was checked."""
+    said = f"No legal check was made for {market or 'a product without a market'}: we have no rules for it"
+    return advice("curing.unchecked", said, severity="warn")
+
+
 def law_on(
     ingoing: Ingoing,
     market: str,
@@ -47,17 +63,15 @@ def law_on(
     place, product_class = market.lower(), product.class_in(market)
     how: dict[str, Any] = dict(skin_on=product.skin_on, method=METHODS.get(method or "", method), measured=measured)
     try:
-        known = product_class in classes_of(place)
-        checked_as = product_class if known else _CAUTIOUS[place]
+        checked_as = class_checked(product, place)
         found = [
             one
             for day in dict.fromkeys(days)
             for one in check_limits(ingoing, place, checked_as, day, figure_of=figure_of, **how)
         ]
     except (InputError, KeyError):
-        unchecked = advice("curing.unchecked", f"No legal check was made for {market}: we have no rules for it", severity="warn")
-        return [unchecked, *check_highest(ingoing)]
-    if not known:
+        return [no_rules_for(market), *check_highest(ingoing)]
+    if checked_as != product_class:
         said = f"{product_class} is no class of {market}: checked as {checked_as}, the most cautious one"
         found.append(advice("curing.class_unknown", said, severity="warn"))
     return list(dict.fromkeys(found))
@@ -79,6 +93,9 @@ def hold_by_law(bench: Bench, piece: LotState) -> LotState:
         )
         allowed = f"a dose for {now.code} that is allowed in {' or '.join(product.markets)}"
         bench.issue("note", field, allowed, held.reason, hint)
+    for market in product.markets or ("",):
+        if now.put_on and market.lower() not in MARKETS:
+            bench.issue("note", field, f"a market of {', '.join(MARKETS)}", market or "none", no_rules_for(market).message)
     return bench.change(now, held_for=(*own, *found))
 
 
@@ -125,7 +142,7 @@ def _of_dose(
     unchecked = unchecked_on(piece, lambda name: bench.find_card(Ingredient, name))
     unknown = [one for one in unchecked if one.rule not in decided]
     found = []
-    for market in markets:
+    for market in markets or ("",):  # a product without a market is checked as one of a market that we do not know
         said = law_on(
             ingoing, market, product, days, method=piece.method, measured=measured,
             figure_of=lambda rule: bench.find_card(Figure, rule),
