@@ -30,6 +30,7 @@ _POINTS_PER_MM = 72 / 25.4
 _FIGURE_MODULES = 7  # one figure of an ean13 stands under the seven modules that carry it
 _FIGURE_HEIGHT = 8.3  # modules: 2.75 mm at a module of 0.33 mm
 _TextKey = tuple[str, str, float, float, int, float, float]  # words, face, em, place; height and dot of the label
+_PDF_VERSION = (1, 6)  # the first that knows PrintScaling (ISO 32000-1, table 150)
 _FIRST_FIGURE_LEFT = -10  # modules from the first guard bar: the first figure stands in the quiet zone, as the standard draws it
 
 
@@ -81,8 +82,11 @@ def draw(labels: Iterable[Placed], *, title: str, language: str, sheet: Sheet | 
     """
     _register_fonts()
     out = io.BytesIO()
-    canvas = Canvas(out, invariant=1, initialFontName=_font_name("regular"), lang=language)
+    canvas = Canvas(out, invariant=1, initialFontName=_font_name("regular"), lang=language, pdfVersion=_PDF_VERSION)
     canvas.setTitle(title)
+    canvas.setCreator("labelsvc")
+    canvas.setAuthor("")
+    canvas.setSubject("")
     canvas.setViewerPreference("PrintScaling", "None")
     pages, written = 0, dict[_TextKey, str]()
     for page in arrange(labels, sheet, start):

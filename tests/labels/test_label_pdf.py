@@ -1,12 +1,18 @@
 """The PDF as an outside checker sees it: sound, exact to its stock, said in one language, not to be scaled."""
 
 import io
+import os
+import subprocess
+import sys
+from pathlib import Path
 
 import pikepdf
+import pypdfium2
 import pytest
 from label_samples import SHELF
 
 from labelsvc.labels.draw import draw, lay_out
+from labelsvc.labels.layout import Text
 from labelsvc.labels.samples import sample_content
 
 
@@ -20,7 +26,10 @@ def drawn(name: str, language: str = "en") -> bytes:
 def test_label_when_an_outside_checker_looks_at_it_then_nothing_is_wrong(name: str) -> None:
     layout = SHELF.layout(name)
     with pikepdf.open(io.BytesIO(drawn(name, "de"))) as pdf:
-        assert pdf.check_pdf_syntax() == []
+        assert pdf.check_pdf_syntax() == []  # qpdf's own check
+        assert pdf.pdf_version == "1.6"  # the first that knows PrintScaling; Lang came with 1.4 (ISO 32000-1, tables 28 and 150)
+        assert str(pdf.docinfo["/Creator"]) == "labelsvc"
+        assert str(pdf.docinfo["/Author"]) == ""
         assert str(pdf.docinfo["/Title"]).endswith("K261009017")
         assert str(pdf.Root["/Lang"]) == "de"
         assert pdf.Root["/ViewerPreferences"]["/PrintScaling"] == "/None"
@@ -41,8 +50,29 @@ def test_fonts_of_a_label_are_embedded_and_cut_down_to_what_is_used(name: str) -
             assert "/ToUnicode" in font
 
 
-def test_same_content_gives_the_same_bytes() -> None:
-    assert drawn("sale_label_70x100") == drawn("sale_label_70x100")
+@pytest.mark.parametrize("name", SHELF.names())
+def test_words_of_a_label_come_out_in_the_order_they_are_read(name: str) -> None:
+    # from the top, what stands side by side from the left; columns one after the other: the layout's own order
+    layout, content = SHELF.layout(name), sample_content(SHELF.layout(name), SHELF.shipped, "sample")
+    document = pypdfium2.PdfDocument(drawn(name))
+    document[0].set_rotation(0)  # as it is read, not as it lies in the printer
+    said = "".join(document[0].get_textpage().get_text_range().split())
+    document.close()
+    place = 0
+    for element, part in layout.elements.items():
+        words = "".join(content.text(element).split())
+        if isinstance(part, Text) and words:
+            found = said.find(words, place)
+            assert found >= 0, (element, words, said[place:])
+            place = found + len(words)
+
+
+def test_same_content_gives_the_same_bytes_in_another_process_too() -> None:
+    here = Path(__file__).parent
+    code = "import sys, test_label_pdf; sys.stdout.buffer.write(test_label_pdf.drawn('sale_label_70x100'))"
+    seen = {**os.environ, "PYTHONPATH": os.pathsep.join([str(here), str(here.parents[1])]), "PYTHONHASHSEED": "7"}
+    other = subprocess.run([sys.executable, "-c", code], env=seen, capture_output=True, check=True)
+    assert other.stdout == drawn("sale_label_70x100")
 
 
 @pytest.mark.parametrize("name", ["sale_label_us_70x100", "sale_label_us_100x150"])
