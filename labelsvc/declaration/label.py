@@ -275,7 +275,6 @@ def _phrases(said: Sequence[Particular], product: Product, declaration: Declarat
     keys += [f"functions.{function}" for function in _functions(declaration.lines)]
     keys += ["statements.may_contain"] if "may_contain" in elements else []
     keys += ["origin"] if "origin" in elements else []
-    keys += ["us.safe_handling"] if "safe_handling" in elements else []
     keys += [f"statements.{part}" for part in (*product.inedible, *product.treatments)]
     keys += ["statements.protective_atmosphere"] if product.packed_in == "gas" else []
     keys += ["statements.refrigerated"] if product.storage == "refrigerated" else []

@@ -106,8 +106,8 @@ def safe_handling_said(product: Product, context: Context) -> Said:
         return [], []
     rule = context.rule("safe_handling")
     message = (
-        "The block also needs its border, its pictures and a larger heading, which these words have not: use stock that bears it,"
-        " and say so on the product's card."
+        "The block also needs its border, its pictures and a larger heading, which these words have not: print it on a layout"
+        " that bears them (sale_label_us_to_cook_100x150), or use stock that does, and say so on the product's card."
     )
     found = rule.found(None, message, exceeded=False, severity="warn")
     return [particular("safe_handling", context.words["us"]["safe_handling"], rule, "eaten: cooked first")], [found]

@@ -153,7 +153,16 @@ class Rule(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     box_mm: Box
 
 
-Element = Text | Symbol | Boxes | Rule
+class Picture(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A small drawing of square cells: each text is a row, ``#`` is ink and ``.`` none; as large as whole dots let it be."""
+
+    kind: Literal["picture"]
+    priority: int
+    box_mm: Box
+    rows: tuple[str, ...]
+
+
+Element = Text | Symbol | Boxes | Rule | Picture
 
 
 @dataclass(frozen=True)

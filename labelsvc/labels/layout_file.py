@@ -25,6 +25,7 @@ from labelsvc.labels.layout import (
     Element,
     Hole,
     Layout,
+    Picture,
     Purpose,
     Rule,
     Symbol,
@@ -36,7 +37,14 @@ from labelsvc.labels.marks import COARSEST, FINEST
 _TOUCH = 1e-6  # mm; boxes that share a side do not overlap
 _MAY_BE_A_MATRIX = "code128_or_gs1_128"
 _AT_LINE = re.compile(r"at line ([0-9]+)")
-_KINDS: Mapping[str, type[Element]] = {"text": Text, "runs": Text, "symbol": Symbol, "boxes": Boxes, "rule": Rule}
+_KINDS: Mapping[str, type[Element]] = {
+    "text": Text,
+    "runs": Text,
+    "symbol": Symbol,
+    "boxes": Boxes,
+    "rule": Rule,
+    "picture": Picture,
+}
 
 
 class _File(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -123,6 +131,8 @@ def _check(layout: Layout) -> None:
             _check_text(element, layout, where)
         if isinstance(element, Boxes):
             _check_pencil_boxes(element, where)
+        if isinstance(element, Picture):
+            _check_picture(element, where)
         if isinstance(element, Symbol) and element.matrix_module_mm and element.symbol != _MAY_BE_A_MATRIX:
             raise LayoutError(f"{where} matrix_module_mm", f"it beside symbol = {_MAY_BE_A_MATRIX} only", element.symbol)
     for name, column in layout.columns.items():
@@ -160,6 +170,16 @@ def _check_pencil_boxes(element: Boxes, where: str) -> None:
     for language, caption in element.caption.items():
         if caption.count("|") > (1 if element.divided_at else 0):
             raise LayoutError(f"{where} caption.{language}", "a head for each part of a box", caption)
+
+
+def _check_picture(element: Picture, where: str) -> None:
+    """A row of another length, or another character, would draw something nobody meant."""
+    longest = len(max(element.rows, key=len, default=""))
+    if not longest:
+        raise LayoutError(f"{where} rows", "rows of # and ., one text each", "none")
+    for number, row in enumerate(element.rows, 1):
+        if len(row) != longest or set(row) - {"#", "."}:
+            raise LayoutError(f"{where} rows", f"rows of {longest} characters, each # or .", f"row {number}, {row!r}")
 
 
 def _check_text(element: Text, layout: Layout, where: str) -> None:

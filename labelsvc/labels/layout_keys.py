@@ -38,6 +38,7 @@ _WANTED = {
     "elements": "tables such as [elements.product_name]",
     "columns": "tables such as [columns.body]",
     "markets": 'a list of markets, such as ["eu", "gb"]',
+    "rows": 'a list of rows, # for ink and . for none, such as [".#.", "###"]',
     "leaves_out": 'a list of names of elements, such as ["storage"]',
     "caption": _WORDS,
     "says": _WORDS,

@@ -6,12 +6,13 @@ takes the condensed face, then it is an error that says which element does not f
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
-from labelsvc.errors import LayoutError
+from labelsvc.errors import DoesNotFitError, LayoutError
 from labelsvc.labels.content import LabelContent, Run
-from labelsvc.labels.layout import Align, Boxes, Column, Element, Layout, Rule, Symbol, Text
+from labelsvc.labels.layout import Align, Boxes, Column, Element, Layout, Picture, Rule, Symbol, Text
 from labelsvc.labels.marks import Grid, Pattern, Placed, Rect, RectMark, SymbolMark, TextMark
 from labelsvc.labels.paragraph import Paragraph, Room, Scale, fit, stacked, steps
 from labelsvc.labels.sizing import size_symbol
@@ -20,6 +21,7 @@ from labelsvc.labels.wrap import words
 Runs = tuple[Run, ...]
 _CAPTION_GAP = 0.45  # of the caption's capitals: enough that it belongs to what follows and does not touch it
 _HEAD_INSET_MM = 0.4  # of the heads over pencil boxes, from the rules under them
+_INK = re.compile("#+")  # cells of a drawing that are black, side by side
 _FRAME_GAP_MM = 0.8  # between a frame and its words
 
 
@@ -94,6 +96,8 @@ class _Placing:
     def _place(self, name: str, element: Element) -> None:
         if isinstance(element, Rule):
             self.rects.append(RectMark(name, (self.grid.box(element.box_mm),)))
+        elif isinstance(element, Picture):
+            self.rects.append(RectMark(name, self._picture(name, element)))
         elif isinstance(element, Boxes):
             self._pencil_boxes(name, element)
         elif not self._is_empty(name, element):
@@ -101,6 +105,21 @@ class _Placing:
                 self._symbol(name, element)
             else:
                 self._text(name, element)
+
+    def _picture(self, name: str, element: Picture) -> tuple[Rect, ...]:
+        """Return the cells of a drawing as runs of ink, in the middle of its box."""
+        x, y, width, height = self.grid.box(element.box_mm)
+        across, down = len(element.rows[0]), len(element.rows)
+        cell = min(width // across, height // down)
+        if cell < 1:
+            expected = f"a box of at least {self.grid.mm(across):.1f} x {self.grid.mm(down):.1f} mm for its cells"
+            raise DoesNotFitError(self._field(name), expected, str(list(element.box_mm)))
+        left, top = x + (width - cell * across) // 2, y + (height - cell * down) // 2
+        return tuple(
+            (left + cell * run.start(), top + cell * number, cell * len(run.group()), cell)
+            for number, row in enumerate(element.rows)
+            for run in _INK.finditer(row)
+        )
 
     def _runs(self, name: str, element: Text) -> tuple[Run, ...]:
         """Return what an element says: the content's words, or the layout's own fixed ones."""

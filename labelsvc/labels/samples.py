@@ -28,8 +28,10 @@ def sample_content(layout: Layout, shipped: Path, which: Which) -> LabelContent:
         shipped: the folder of shipped layouts.
         which: the everyday ``sample``, or the ``worst`` there is.
     """
-    own = shipped / FOLDER / f"{layout.purpose}_{'_'.join(layout.markets)}.toml"  # of a layout for one market, where there is one
-    file = own if own.is_file() else shipped / FOLDER / f"{layout.purpose}.toml"
+    # the sample of this very layout, else of its purpose in its market, else of its purpose
+    names = (layout.name, f"{layout.purpose}_{'_'.join(layout.markets)}", layout.purpose)
+    files = [shipped / FOLDER / f"{name}.toml" for name in names]
+    file = next((one for one in files if one.is_file()), files[-1])
     said = tomllib.loads(file.read_text(encoding="utf-8"))
     least = said.get("least", {})
     texts = {**said[which], **_case(said[which].get("case"), layout)}

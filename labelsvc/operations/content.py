@@ -209,7 +209,7 @@ def _gathered(elements: dict[str, Words]) -> dict[str, Words]:
 
 
 # Particulars that are one sentence each: labels print them together.
-_SENTENCES = ("may_contain", "safe_handling")
+_SENTENCES = ("may_contain",)
 
 
 def _item_number(connection: Connection, product: facts.Product) -> int:

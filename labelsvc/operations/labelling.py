@@ -18,6 +18,7 @@ from labelsvc.ledger import read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.effective import kind_and_target, standing_in
 from labelsvc.ledger.read import LotRow
+from labelsvc.ledger.state import LotState
 from labelsvc.operations.case_label import case_printouts
 from labelsvc.operations.content import Said, all_sale_said, product_of, sale_said, tag_language, tag_said, workshop_of
 from labelsvc.operations.issuing import (
@@ -42,6 +43,7 @@ NOT_FOR_SALE = "not_for_sale_tag_60x120"
 HOLD = "hold_tag_60x120"
 SALE_LABEL = "sale_label_70x100"
 US_SALE_LABEL = "sale_label_us_70x100"
+US_TO_COOK = "sale_label_us_to_cook_100x150"
 DIRECT_CARD = "direct_sale_card_105x74"
 LOOSE_CARD = "loose_counter_card_105x74"
 TUB_CARD = "tub_card_105x148"
@@ -123,9 +125,23 @@ def _sale_printouts(ledger: Ledger, text: str, layouts: Shelf, now: dt.datetime,
     with ledger.reading() as connection:
         said = _sale_said(connection, text, now)
         market, language = (said[0].lot.market or "eu").lower(), (said[0].lot.language or "en").lower()
-        with_press = press(layouts, stock, US_SALE_LABEL if market == "us" else SALE_LABEL, language, market)
+        with_press = press(layouts, stock, _usual_sale_label(connection, said[0].lot), language, market)
         today = _today(connection, now)
         return [sale_printout(connection, one, with_press.layout, today) for one in said], with_press
+
+
+def usual_sale_label(ledger: Ledger, lot: LotState) -> str:
+    """Return the layout of a pack's sale label where none was chosen: in the United States that of its block, if it needs one."""
+    with ledger.reading() as connection:
+        return _usual_sale_label(connection, lot)
+
+
+def _usual_sale_label(connection: Connection, lot: LotState) -> str:
+    if (lot.market or "eu").lower() != "us":
+        return SALE_LABEL
+    product = product_of(connection, lot)
+    is_ready = product.eaten == "as_is" or "safe_handling" in product.on_stock
+    return US_SALE_LABEL if is_ready else US_TO_COOK
 
 
 def counter_card(ledger: Ledger, text: str, *, layouts: Shelf, now: dt.datetime, who: str = "", stock: Stock = USUAL) -> Issued:

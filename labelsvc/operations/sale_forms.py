@@ -28,6 +28,7 @@ from labelsvc.rules.finding import Finding
 from labelsvc.rules.load import rules_of
 from labelsvc.units import plain
 
+BLOCK = "safe_handling_heading"  # a layout that has this element bears the whole block of the law
 _SAID_ONCE = frozenset(("net_quantity", "operator", "lot_line", "ean13", "qr"))  # needs no second language
 _MAY_GO = frozenset(("ean13", "qr"))  # no particular of the law: a layout may do without
 _ON_TINY = frozenset(("food_name", "allergens", "net_quantity", "date_line"))  # Art 16(2): (a), (c), (e), (f)
@@ -49,9 +50,10 @@ def sale_printout(connection: Connection, said: Said, layout: Layout, today: dt.
     """
     product = product_of(connection, said.lot)
     market = (said.lot.market or "eu").lower()
+    _refuse_needless_block(layout, said)
     if not is_card:
         _refuse_silence(layout, said, product, market)
-    wanted = {name for name in layout.elements if name == "allergens" or name.endswith(SECOND)}
+    wanted = {name for name in layout.elements if name in ("allergens", BLOCK) or name.endswith(SECOND)}
     fitted = as_layout_asks(connection, said, wanted, today)
     least_x, figures, notes = _sizes(said, product, layout, market)
     content = replace(
@@ -64,7 +66,7 @@ def sale_printout(connection: Connection, said: Said, layout: Layout, today: dt.
 
 
 def as_layout_asks(connection: Connection, said: Said, wanted: Collection[str], today: dt.date) -> Said:
-    """Return what a label says with the elements that only some layouts have: ``allergens`` and those of a second language.
+    """Return what a label says with what only some layouts have: ``allergens``, a second language, the safe handling block.
 
     Args:
         connection: where.
@@ -84,7 +86,11 @@ def as_layout_asks(connection: Connection, said: Said, wanted: Collection[str], 
         other = _in_second_language(connection, said, language, today)
         more |= {f"{name}{SECOND}": words for name, words in other.content.elements.items() if name not in _SAID_ONCE}
         findings = tuple(dict.fromkeys((*findings, *other.findings)))
-    return replace(said, content=replace(said.content, elements={**said.content.elements, **more}), findings=findings)
+    elements: dict[str, Words] = {**said.content.elements, **more}
+    if BLOCK in wanted and elements.pop("safe_handling", ""):  # the layout says the rest, with border and pictures
+        elements[BLOCK] = str(words_of("en")["us"]["safe_handling_heading"])
+        findings = tuple(one for one in findings if not one.rule.endswith(".safe_handling"))
+    return replace(said, content=replace(said.content, elements=elements), findings=findings)
 
 
 def _in_second_language(connection: Connection, said: Said, first: str, today: dt.date) -> Said:
@@ -100,6 +106,12 @@ def _in_second_language(connection: Connection, said: Said, first: str, today: d
 def _contains(allergens: Collection[str], language: str) -> str:
     """The form of Regulation (EU) 1169/2011, Art 21(1), where there is no list: the word contains, followed by the names."""
     return f"{str(words_of(language)['contains']).capitalize()} {', '.join(allergens)}"
+
+
+def _refuse_needless_block(layout: Layout, said: Said) -> None:
+    if BLOCK in layout.elements and "safe_handling" not in said.content.elements:
+        expected = "a label without safe handling instructions, for food that is eaten as it is or whose stock bears them"
+        raise LayoutError("layout", expected, layout.name)
 
 
 def _refuse_silence(layout: Layout, said: Said, product: facts.Product, market: str) -> None:

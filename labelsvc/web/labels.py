@@ -83,7 +83,7 @@ def _layouts(kind: Kind, one: Standing) -> list[Layout]:
     """Return the layouts for a kind of label, the usual one first."""
     market = (one.lot.market or "").lower() or None
     found = station.station().layouts.for_purpose(kind.purpose, market)
-    usual = labelling.US_SALE_LABEL if kind.purpose == "sale_label" and market == "us" else kind.usual
+    usual = labelling.usual_sale_label(station.ledger(), one.lot) if kind.purpose == "sale_label" else kind.usual
     return sorted(found, key=lambda layout: layout.name != usual)
 
 

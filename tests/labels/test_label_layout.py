@@ -60,7 +60,7 @@ FAULTS = [
     ("title = ", "title == ", "bad.toml", "a TOML file"),
     ('title = "Two elements"', "", "bad.toml title", "expected a text in quotes, got nothing"),
     ("gap_mm = 1\n", "gap_mm = 1\ncolour = 3\n", "bad.toml columns.body colour", "expected only the keys box_mm, gap_mm, "),
-    ('kind = "symbol"', 'kind = "picture"', "bad.toml code kind", "got picture"),
+    ('kind = "symbol"', 'kind = "drawing"', "bad.toml code kind", "got drawing"),
     ('kind = "text"\n', 'kind = "text"\nfont = "bold"\n', "bad.toml name font", "got the key font"),
     ('kind = "text"\n', 'kind = "text"\nface = "italic"\n', "bad.toml name face", "one of regular, bold, got italic"),
     (
@@ -142,7 +142,7 @@ SAID = [  # what stands in the file instead, and the whole sentence a person rea
         "{ largest = 1.6 }",
         f"columns.body x_height_mm.smallest: expected {SIZES}, got nothing",
     ),
-    ('kind = "runs"', "", "words kind: expected one of text, runs, symbol, boxes, rule, got nothing"),
+    ('kind = "runs"', "", "words kind: expected one of text, runs, symbol, boxes, rule, picture, got nothing"),
     ("priority = 2", "", "name priority: expected a whole number: the lower, the earlier it is read, got nothing"),
     ("priority = 2", 'priority = "2"', 'name priority: expected a whole number: the lower, the earlier it is read, got "2"'),
     ("priority = 2", "priority = 2\none_line = 1", "name one_line: expected true or false, got 1"),
