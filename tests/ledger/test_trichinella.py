@@ -73,7 +73,7 @@ def test_held_pack_cannot_be_sold_given_away_or_lifted_until_the_receipt_is_corr
         shop.record("give", at="2026-05-22", to="a friend", packs=[pack])
     with pytest.raises(BlockedError, match="Nobody can lift"):
         shop.record("lift", at="2026-05-22", lots=[pack], reason="I eat it myself", by="Ada")
-    shop.correct(receipt, {**shop.fact_body(receipt)["given"], "trichinella": "tested"})
+    shop.correct(receipt, {**body("receive"), "name": "no. 12", "species": "pig", "trichinella": "tested"})
     shop.sell(pack, at="2026-11-21", yes=True)
 
 
