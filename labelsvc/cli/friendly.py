@@ -186,7 +186,8 @@ _HELP = {
     "text": "What the buyer says.",
     "timezone": "Such as Europe/Paris.",
     "to": "Who gets it.",
-    "trichinella": "tested, controlled_housing, frozen or unknown.",
+    "trichinella": 'tested, controlled_housing, unknown or frozen; freezing counts only with its figures: {"status": "frozen",'
+    ' "thickness_cm": "15", "temperature_c": "-25", "start": "2026-03-02T08:00", "end": "2026-03-12T09:00"}.',
     "trim": "Weight of the trim.",
     "things": "A bowl or machine it touched; repeat.",
     "treatments": "smoked, defrosted or formed; repeat.",
@@ -279,7 +280,7 @@ def _value(kind: str, name: str, value: Any) -> Any:
         return dict(zip(("name", "function", "e_number"), (word.strip() for word in value.split("=")), strict=False))
     if name == "classes":
         return {market.strip(): named.strip() for market, _, named in (text.partition("=") for text in value)}
-    if name in _AS_JSON:
+    if name in _AS_JSON or (name == "trichinella" and str(value).lstrip().startswith("{")):
         return read_json(value, name)
     return list(value) if isinstance(value, tuple) else value
 

@@ -43,7 +43,7 @@ def put_right(fact: int) -> moments.Answer:
             raise type(error)(error.field.removeprefix("instead."), error.expected, error.got, error.hint) from None
 
     return moments.moment(
-        form, lambda _recorded, _given: _back(f"Fact {fact} is put right."), act=act, start=flat(stands, form),
+        form, lambda _recorded, _given: _back(f"Fact {fact} is put right."), act=act, start=flat(goods_in.as_typed(stands), form),
         template="correct.html", about=f"fact {fact}", fact=fact, take_back=TAKE_BACK,
     )  # fmt: skip
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from flask import Blueprint, flash, redirect, request, url_for
 from werkzeug.wrappers import Response
 
+from labelsvc.facts import trichinella_status
 from labelsvc.operations.recording import Recorded
 from labelsvc.web import moments
 from labelsvc.web.forms import Field, Form
@@ -28,6 +31,12 @@ _SUPPLIER = Field("supplier", "Supplier", "card", card="supplier")
 _LOT = Field("supplier_lot", "Supplier's lot number", required=False, hint="It leads to this lot when typed or scanned later.")
 _PHOTOS = Field("photos", "Photo of the paper", "photos", required=False, hint="Delivery note, mark or goods: JPEG, PNG or PDF.")
 _WARM = Field("temperature_c", "Temperature", "decimal", required=False, unit="°C")
+_FROZEN = (
+    Field("trichinella.temperature_c", "Frozen at", "decimal", False, "Freezing counts only with all four of its figures.", "°C"),
+    Field("trichinella.thickness_cm", "Thickest piece", "decimal", False, unit="cm"),
+    Field("trichinella.start", "Frozen from", "time", False),
+    Field("trichinella.end", "Frozen until", "time", False),
+)
 _MEAT = (
     _SUPPLIER,
     Field("name", "What it is", hint="Such as: half pig, beef silverside.", suggest="meat"),
@@ -41,7 +50,8 @@ _MEAT = (
     Field("kill_date", "Day of slaughter", "day", required=False),
     _LOT,
     Field("origin", "Country it comes from", required=False, hint="Two capitals, such as FR, as its papers say."),
-    Field("trichinella", "Trichinella", "choice", choices=_TRICHINELLA, value="unknown"),
+    Field("trichinella.status", "Trichinella", "choice", choices=_TRICHINELLA, value="unknown"),
+    *_FROZEN,
     _PHOTOS,
 )
 FORMS = {
@@ -79,6 +89,12 @@ FORMS = {
         "Salt, curing salt, spice, sugar, casings: whatever goes on the meat.",
     ),
 }
+
+
+def as_typed(receipt: dict[str, Any]) -> dict[str, Any]:
+    """Return a receipt as its form takes it: what is known of Trichinella as its parts, however it was recorded."""
+    known = receipt.get("trichinella")
+    return {**receipt, "trichinella": {"status": trichinella_status(known)}} if isinstance(known, str) else receipt
 
 
 @pages.route("/goods-in", methods=["GET", "POST"])

@@ -17,7 +17,7 @@ def take_in(bench):
     bench.choose("supplier", "Meadow Farm")
     for name, text in (("name", "half pig"), ("species", "pig"), ("weight", "42.6"), ("identity", "slap 1207")):
         bench.fill(name, text)
-    bench.choose("trichinella", "tested")
+    bench.choose("trichinella.status", "tested")
     bench.press("Take it in")
     animal = codes_in(bench.told, "A")[0]
     bench.open("/goods-in?kind=ingredient")

@@ -406,7 +406,9 @@ def test_a_fact_when_put_right_without_a_reason_then_it_is_asked_beside_it(bench
 def test_a_fact_when_put_right_then_what_its_form_does_not_show_stays(bench):
     animal = bench.shop.receive(carcass_number="K 7")
     fact = bench.shop.last.fact
-    fields = dict(supplier="Meadow Farm", name="pig 12", species="pig", weight="81", known_as="group", trichinella="tested")
+    fields = dict(
+        supplier="Meadow Farm", name="pig 12", species="pig", weight="81", known_as="group", **{"trichinella.status": "tested"}
+    )
     bench.post(f"/fact/{fact}", **fields, reason="weighed again")
     assert bench.shop.state(animal).made_milligrams == 81_000_000
     assert bench.get("/go?code=k7").where == f"/cut?from={animal}"
@@ -423,3 +425,14 @@ def test_a_fact_when_taken_back_then_it_never_happened(bench):
     assert bench.get(f"/fact/{fact}").status == 409
     bench.shop.release(piece, at="2026-05-20")
     assert "take it back, and record it anew" in bench.get(f"/fact/{bench.shop.last.fact}").words
+
+
+def test_frozen_pig_when_taken_in_and_put_right_then_its_figures_are_kept_and_count(bench):
+    figures = {"temperature_c": "-23", "thickness_cm": "15", "start": "2026-02-01T08:00", "end": "2026-02-11T08:00"}
+    frozen = {f"trichinella.{name}": value for name, value in figures.items()}
+    pig = dict(supplier="Meadow Farm", name="half pig", species="pig", weight="40", known_as="not known")
+    taken = bench.post("/goods-in?kind=animal", **pig, **frozen, **{"trichinella.status": "frozen"})
+    assert 'value="-23"' in bench.get(f"/fact/{bench.shop.facts()}").text
+    assert (
+        bench.shop.state(taken.where.removeprefix("/lot/").partition("?")[0]).trichinella == "frozen"
+    )  # 240 hours at -23 °C for up to 15 cm (Regulation (EU) 2015/1375, Annex II)

@@ -6,7 +6,9 @@ import re
 import pytest
 from PIL import Image
 
-PIG = dict(supplier="Meadow Farm", name="half pig", species="pig", weight="40", known_as="not known", trichinella="tested")
+PIG = dict(
+    supplier="Meadow Farm", name="half pig", species="pig", weight="40", known_as="not known", **{"trichinella.status": "tested"}
+)
 
 
 def jpeg(size=(200, 100)):
