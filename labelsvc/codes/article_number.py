@@ -41,6 +41,18 @@ def gtin(text: str, field: str = "gtin") -> str:
     return digits
 
 
+def case_gtin(text: str, field: str = "case_gtin") -> str:
+    """Return a checked GTIN-14 of a case: its first digit says how it is packed, 9 where its weight varies.
+
+    Raises:
+        CodeError: no GTIN, or that of a pack.
+    """
+    number = gtin(text, field)
+    if len(number) != 14 or number[0] == "0":
+        raise CodeError(field, "a GTIN of 14 digits that begins 1 to 9: that of a case, not of a pack", number)
+    return number
+
+
 def ean13(own_gtin: str | None, item: int) -> str:
     """Return the 13 digits of a product's EAN-13 symbol.
 

@@ -51,6 +51,17 @@ def in_store_layouts() -> Mapping[str, InStore]:
     return {name: InStore(**entry) for name, entry in raw.items()}
 
 
+def in_store_layout(name: str) -> InStore:
+    """Return the layout of a name.
+
+    Raises:
+        CodeError: no such layout.
+    """
+    if name not in in_store_layouts():
+        raise CodeError("in_store", f"one of {', '.join(in_store_layouts())}", name)
+    return in_store_layouts()[name]
+
+
 def in_store_number(layout: str, item: int, *, kilograms: Decimal, price: Decimal | None = None) -> str:
     """Return the 13 digits of an EAN-13 with the weight or the price inside.
 
@@ -66,9 +77,7 @@ def in_store_number(layout: str, item: int, *, kilograms: Decimal, price: Decima
     >>> in_store_number("gb_price", 12345, kilograms=Decimal("0.5"), price=Decimal("12.50"))
     '2012345312500'
     """
-    if layout not in in_store_layouts():
-        raise CodeError("in_store", f"one of {', '.join(in_store_layouts())}", layout)
-    form = in_store_layouts()[layout]
+    form = in_store_layout(layout)
     room = form.digits.count("P") - len(form.prefix)
     if not 0 <= item < 10**room:
         raise CodeError("in_store_item", f"an item number of at most {room} digits for {form.title}", str(item))

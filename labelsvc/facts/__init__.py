@@ -42,6 +42,7 @@ from labelsvc.facts.making import (
 from labelsvc.facts.recalling import CaseStep, CloseCase, OpenCase, Publish, Tell, Unpublish
 from labelsvc.facts.selling import Dispose, Give, Pack, Return, Sell
 from labelsvc.facts.watching import (
+    RANGES,
     RESIDUES,
     AnswerComplaint,
     Check,
@@ -109,6 +110,7 @@ __all__ = [
     "CARDS",
     "KINDS",
     "PERSONAL",
+    "RANGES",
     "RESIDUES",
     "AnswerComplaint",
     "CaseStep",

@@ -72,7 +72,7 @@ RESIDUES: Mapping[str, tuple[str, ...]] = {
     "residual_nitrite": ("nitrite ion", "sodium nitrite", "potassium nitrite"),
     "residual_nitrate": ("nitrate ion", "sodium nitrate", "potassium nitrate"),
 }
-_RANGES = {
+RANGES: Mapping[str, tuple[int, int]] = {  # of what is a number and nothing else, for rules ask for it
     "ph": (0, 14),
     "water_activity": (0, 1),
     "salt_percent": (0, 100),
@@ -97,8 +97,8 @@ class Check(Shape, frozen=True):
             raise InputError("expressed_as", expected, self.expressed_as or "nothing")
         if substances is None and self.expressed_as is not None:
             raise InputError("expressed_as", f"nothing for {self.what}", self.expressed_as)
-        if self.kind in _RANGES and _BARE_NUMBER.fullmatch(self.value):
-            least, most = _RANGES[self.kind]
+        if self.kind in RANGES and _BARE_NUMBER.fullmatch(self.value):
+            least, most = RANGES[self.kind]
             decimal(self.value, "value", minimum=least, maximum=most)
         elif substances is not None and not _RESIDUE.fullmatch(self.value):
             raise InputError("value", 'mg/kg as the report says, such as "38", or "<5" where less was found', self.value)
@@ -114,11 +114,14 @@ class Check(Shape, frozen=True):
         if self.kind in RESIDUES:
             found = _RESIDUE.fullmatch(self.value)
             return Measured(self.kind, Decimal(found[1]), self.expressed_as or "") if found else None
-        if self.kind in _RANGES and _BARE_NUMBER.fullmatch(self.value):
-            return Measured(self.kind, decimal(self.value, "value"))
-        return None
+        found = _NUMBER.fullmatch(self.value) if self.kind in RANGES else None
+        number = Decimal(found[1].replace(",", ".")) if found else None
+        if number is None or not RANGES[self.kind][0] <= number <= RANGES[self.kind][1]:
+            return None
+        return Measured(self.kind, number)
 
 
+_NUMBER = re.compile(r"([0-9]+(?:[.,][0-9]+)?)(?:\s*%)?", re.ASCII)
 _BARE_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?", re.ASCII)
 _RESIDUE = re.compile(r"(?:<\s*)?([0-9]{1,6}(?:\.[0-9]{1,6})?)(?:\s*(?:mg/kg|ppm))?", re.ASCII)  # "<5" counts as 5
 

@@ -131,14 +131,15 @@ def _read(line: str, number: int) -> dict[str, Any]:
     expected = "a fact as export facts writes it"
     try:
         one = json.loads(line)
-    except ValueError:
+    except (ValueError, RecursionError):
         raise InputError(f"line {number}", expected, line.strip()[:60] or "an empty line") from None
     if isinstance(one, dict) and set(one) == {"table", "row"} and isinstance(one["row"], dict):
         _table(one["table"])
         return one
     if not isinstance(one, dict) or set(one) - {"personal"} != set(_FIELDS):
         raise InputError(f"line {number}", expected, line.strip()[:60])
-    if not isinstance(one["seq"], int) or one["kind"] not in vocabulary.KINDS or not isinstance(one["body"], dict):
+    is_known = isinstance(one["kind"], str) and one["kind"] in vocabulary.KINDS
+    if not isinstance(one["seq"], int) or not is_known or not isinstance(one["body"], dict):
         raise InputError(f"line {number}", expected, line.strip()[:60], "Perhaps a newer version of the program wrote it.")
     return one
 

@@ -11,11 +11,10 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from labelsvc import facts
-from labelsvc.codes.article_number import gtin
+from labelsvc.codes.article_number import case_gtin
 from labelsvc.codes.gs1_syntax import Element, check_elements
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.declaration.particulars import lot_line, net_quantity
-from labelsvc.errors import CodeError
 from labelsvc.labels.case_symbols import CODE, case_words
 from labelsvc.labels.content import LabelContent, Words
 from labelsvc.labels.layout import Layout
@@ -82,9 +81,7 @@ def _codes(
 
 def _elements(product: facts.Product, packs: list[Said], lot: str) -> list[Element]:
     """Return number, weight where it varies, date and lot, those of predefined length first."""
-    number = gtin(product.case_gtin or "", "case_gtin")
-    if len(number) != 14 or number[0] == "0":
-        raise CodeError("case_gtin", "a GTIN of 14 digits that begins 1 to 9: that of a case, not of a pack", number)
+    number = case_gtin(product.case_gtin or "")
     elements = [Element("01", number)]
     if number[0] == _VARIABLE:
         elements.append(Element("3103", f"{int(_weight(packs).grams):06d}"))

@@ -141,6 +141,8 @@ def changed(line, **fields):
         (lambda lines: [*lines[:4], '{"seq": 5}', *lines[5:]], InputError, "line 5: expected a fact as export facts writes it"),
         (lambda lines: [*lines[:4], "[]", *lines[5:]], InputError, "line 5: expected a fact as export facts writes it"),
         (lambda lines: [*lines[:4], changed(lines[4], kind="soap"), *lines[5:]], InputError, "newer version"),
+        (lambda lines: [*lines[:4], changed(lines[4], kind=["cut"]), *lines[5:]], InputError, "line 5: expected a fact"),
+        (lambda lines: [*lines[:4], "[" * 100_000, *lines[5:]], InputError, "line 5: expected a fact"),
         (lambda lines: [*lines, '{"table": "facts", "row": {}}'], InputError, "table: expected one of attachments, "),
     ],
 )  # fmt: skip

@@ -1,6 +1,7 @@
 """Salting again, turning, moving, splitting, counting, incidents and markers printed ahead, each with its line of the design."""
 
 import pytest
+from build import body
 
 from labelsvc.errors import BlockedError, ConfirmationNeeded, ConflictError, InputError, NotFoundError
 from labelsvc.ledger import read
@@ -259,3 +260,17 @@ def test_check_and_clean_move_no_mass_and_stand_in_the_record(tub):
     said = [step["what"] for step in batch_record(tub.ledger, one)["timeline"]]
     assert "blue cleaned, free of allergens" in said
     assert any(what.startswith("ph 5.6 (probe)") for what in said)
+
+
+@pytest.mark.parametrize(
+    ("field", "given", "expected"),
+    [
+        ("case_gtin", "nonsense", "a GTIN of 8, 12, 13 or 14 digits"),
+        ("case_gtin", "9521234543213", "that of a case, not of a pack"),
+        ("gtin", "9521234543210", "a GTIN whose last digit is 3"),
+        ("in_store", "xx", "one of gb_price, "),
+    ],
+)
+def test_number_on_a_product_card_when_it_cannot_be_then_it_is_refused_before_the_printer(shop, field, given, expected):
+    with pytest.raises(InputError, match=rf"{field}: expected .*{expected}"):
+        shop.record("product", **{**body("product"), field: given})

@@ -4,14 +4,19 @@ Rules: GB dry-cured bacon is limited only in the finished product, 175 mg/kg as 
 1 mg of nitrite ion is 1.4997 mg of sodium nitrite (68.995 / 46.005). Unconfirmed figures are made by the test itself.
 """
 
+import json
 from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from build import body
+from sqlalchemy import select
 
 from labelsvc.curing import limits
 from labelsvc.errors import BlockedError, InputError
+from labelsvc.facts import Measured
+from labelsvc.ledger.derive import lawful
+from labelsvc.ledger.tables import effective
 from labelsvc.rules import load
 
 BACON = {"markets": ["gb"], "class": "dry_cured_bacon"}
@@ -302,3 +307,34 @@ def test_us_without_nitrite_is_held_until_brine_or_water_activity_is_measured(sh
     assert rules_of(shop, piece) == ["us.no_nitrite.dry_cured"]
     shop.record("check", at="2026-05-02", lot=piece, what="water_activity", value="0.92", method="meter")  # at the limit
     assert not shop.state(piece).is_held
+
+
+@pytest.mark.parametrize(("given", "counts"), [("0,88", "0.88"), ("0.88", "0.88"), ("1", "1"), ("0", "0")])
+def test_water_activity_when_written_with_a_comma_then_it_counts_as_the_number(shop, given, counts):
+    piece = shop.hanging_piece()
+    shop.record("check", at="2026-05-02", lot=piece, what="water activity", value=given, method="meter")
+    assert shop.state(piece).measured[-1] == Measured("water_activity", Decimal(counts))
+
+
+@pytest.mark.parametrize("given", ["-3", "1,01", "about 0.9", "0.9 0.8", "88 %", "<0.9", "٠.٩"])
+def test_water_activity_when_it_is_no_number_or_out_of_range_then_it_is_refused(shop, given):
+    piece = shop.hanging_piece()
+    with pytest.raises(InputError, match="value: expected the number that was measured, from 0 to 1"):
+        shop.record("check", at="2026-05-02", lot=piece, what="water_activity", value=given, method="meter")
+    shop.record("check", at="2026-05-02", lot=piece, what="listeria", value="not found in 25 g", method="laboratory")
+
+
+def test_measurement_in_words_when_an_earlier_program_took_it_then_it_still_derives(shop, monkeypatch):
+    piece = shop.hanging_piece()
+    monkeypatch.setattr(lawful, "RANGES", {})  # what was taken before it was asked for a number
+    fact = shop.record("check", at="2026-05-02", lot=piece, what="water_activity", value="about 0.9", method="meter").fact
+    monkeypatch.undo()
+    shop.rebuild()
+    (kept,) = read_issues(shop, fact)
+    assert (kept["level"], kept["got"]) == ("refuse", "about 0.9")
+
+
+def read_issues(shop, fact):
+    with shop.ledger.reading() as connection:
+        text = connection.execute(select(effective.c.issues).where(effective.c.fact == fact)).scalar_one()
+    return json.loads(text)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from labelsvc.ledger.derive import caring, curing, cutting, hanging, holding, lawful, packing, recalling, selling
+from labelsvc.ledger.derive import cards, caring, curing, cutting, hanging, holding, lawful, packing, recalling, selling
 from labelsvc.ledger.derive.bench import Bench, Derived, Happening
 from labelsvc.ledger.derive.lookup import Lookup
 
@@ -66,5 +66,5 @@ def derive(happening: Happening, lookup: Lookup) -> Derived:
     if happening.kind in _BY_KIND:
         _BY_KIND[happening.kind](bench)
     else:
-        bench.keep_card()
+        cards.keep_card(bench)
     return bench.derived()

@@ -14,7 +14,6 @@ import msgspec
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.facts import KINDS, Workshop
-from labelsvc.ledger.derive.cards import check_card, doubts_about
 from labelsvc.ledger.derive.lookup import FREE, Lookup
 from labelsvc.ledger.derive.new_lots import printed_ahead
 from labelsvc.ledger.state import COUNT, End, Issue, LotState, Posting
@@ -245,14 +244,6 @@ class Bench:
         self._mentions.add(card_subject(word, name))
         return found if isinstance(found, kind) else None
 
-    def keep_card(self) -> None:
-        """Keep the fact's body as the card of its name."""
-        name = THE_WORKSHOP if isinstance(self.fact.body, Workshop) else str(getattr(self.fact.body, "name", ""))
-        check_card(self.fact.body)
-        for doubt in doubts_about(self.fact.body):
-            self.issue(*doubt)
-        self.keep(name)
-
     def keep(self, name: str) -> None:
         """Keep the fact's body under a name of its kind, so that later facts find it."""
         self._cards[(self.fact.kind, card_key(name))] = self.fact.body
@@ -340,7 +331,7 @@ class Bench:
 
     def issue(self, level: str, field: str, expected: str, got: str, hint: str = "", finding: Finding | None = None) -> None:
         """Note an issue of the fact; one that follows from a rule brings its finding."""
-        self._issues.append(Issue(level, field, expected, got, hint, finding.as_json() if finding else None))
+        self._issues.append(Issue(level, field, expected, str(got), hint, finding.as_json() if finding else None))
 
     def _put(self, lot: LotState) -> LotState:
         self._lots[lot.code] = lot

@@ -4,31 +4,38 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from labelsvc.codes.article_number import gtin
+from labelsvc.codes.article_number import case_gtin, gtin
+from labelsvc.codes.in_store import in_store_layout
 from labelsvc.codes.link import base_address
 from labelsvc.curing.limits import classes_of
 from labelsvc.declaration.words import allergen_key, words_of
 from labelsvc.errors import InputError
 from labelsvc.facts import Ingredient, Product, Workshop
+from labelsvc.ledger.derive.bench import THE_WORKSHOP, Bench
 from labelsvc.recipe import Described
 from labelsvc.rules.load import MARKETS
 from labelsvc.shape import Shape
 
 
-def check_card(card: Shape) -> None:
-    """Raise an error that names the field of a card that cannot be right.
+def keep_card(bench: Bench) -> None:
+    """Keep the fact's body as the card of its name; a field that cannot be right is refused while it is written down."""
+    card = bench.fact.body
+    try:
+        _check(card)
+    except InputError as error:
+        bench.issue("refuse", error.field, error.expected, error.got, error.hint)
+    for doubt in _doubts_about(card):
+        bench.issue(*doubt)
+    bench.keep(THE_WORKSHOP if isinstance(card, Workshop) else str(getattr(card, "name", "")))
 
-    Raises:
-        InputError: an allergen the law does not name, a language we have no words for.
-        CodeError: a GTIN or base address that cannot be.
-    """
+
+def _check(card: Shape) -> None:
     if isinstance(card, Workshop) and card.base_url is not None:
         base_address(card.base_url)
     elif isinstance(card, Ingredient):
         _check_allergens(card, "")
     elif isinstance(card, Product):
-        if card.gtin is not None:
-            gtin(card.gtin)
+        _check_numbers(card)
         for place, language in enumerate(card.languages):
             _check_language(language, f"languages[{place}]")
         for market, named in card.classes.items():
@@ -38,7 +45,7 @@ def check_card(card: Shape) -> None:
                 raise InputError(f"classes.{market}", f"one of {', '.join(classes_of(market))}", named)
 
 
-def doubts_about(card: Shape) -> Iterator[tuple[str, str, str, str, str]]:
+def _doubts_about(card: Shape) -> Iterator[tuple[str, str, str, str, str]]:
     """Yield what is wrong with a card, or unusual, without making it unreadable: level, field, expected, got, hint."""
     if not isinstance(card, Product):
         return
@@ -50,6 +57,15 @@ def doubts_about(card: Shape) -> Iterator[tuple[str, str, str, str, str]]:
             is_britain = market.lower() in ("uk", "england", "scotland", "wales")
             hint = "Great Britain is gb." if is_britain else "We have no rules for it: nothing is checked."
             yield "ask", f"markets[{place}]", f"one of {ours}", market, hint
+
+
+def _check_numbers(card: Product) -> None:
+    if card.gtin is not None:
+        gtin(card.gtin)
+    if card.case_gtin is not None:
+        case_gtin(card.case_gtin)
+    if card.in_store is not None:
+        in_store_layout(card.in_store)
 
 
 def _check_allergens(part: Described, where: str) -> None:

@@ -17,8 +17,9 @@ from labelsvc.curing.amounts import Ingoing
 from labelsvc.curing.limits import FigureOf, check_highest, check_limits, classes_of, must_be_held, no_figure
 from labelsvc.curing.trichinella import UNLISTED_ANIMAL, check_trichinella
 from labelsvc.errors import InputError
-from labelsvc.facts import Check, Figure, Ingredient, Measured, Product, Receive, Workshop
+from labelsvc.facts import RANGES, Check, Figure, Ingredient, Measured, Product, Receive, Workshop
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Bench
+from labelsvc.ledger.derive.cards import keep_card
 from labelsvc.ledger.derive.dosing import METHODS, ingoing_into, mix_line, unchecked_on
 from labelsvc.ledger.state import HeldFor, LotState, PutOn
 from labelsvc.rules.finding import Finding
@@ -169,12 +170,18 @@ def holds_of_stock(bench: Bench, card: Ingredient, body: Receive) -> tuple[HeldF
     return ()
 
 
+_NOT_A_NUMBER = "How it was taken, and anything else about it, stands in the method."
+
+
 def check(bench: Bench) -> None:
     """Let the measurement stand in the lot's record; where the law asks for such a value, decide its holds anew."""
     body = cast(Check, bench.fact.body)
     lot = bench.lot(body.lot, "lot")
     bench.touch(lot)
     if body.measured is None:
+        if body.kind in RANGES:  # "about 0.9", or a number out of range, would settle nothing and look as if it did
+            least, most = RANGES[body.kind]
+            bench.issue("refuse", "value", f"the number that was measured, from {least} to {most}", body.value, _NOT_A_NUMBER)
         return
     if lot.kind == "piece":
         _measured_in_piece(bench, lot, body.measured)
@@ -213,7 +220,7 @@ def _decide_anew(bench: Bench, lot: LotState) -> None:
 def figure(bench: Bench) -> None:
     """Keep the workshop's figure of a rule: for one whose figure we lack or could not confirm, in the unit of the rule."""
     body = cast(Figure, bench.fact.body)
-    bench.keep_card()
+    keep_card(bench)
     rule = rule_of(body.rule)
     if rule is None:
         bench.issue("refuse", "rule", "the id of one of our rules", body.rule, "The list of rules names them.")
