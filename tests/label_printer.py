@@ -71,7 +71,7 @@ class LabelPrinter:
         log = (self.folder / "log").open("ab")
         self._running = subprocess.Popen(words, env=environment, stdout=log, stderr=log, start_new_session=True)
         log.close()
-        for _ in range(200):
+        for _ in range(1200):
             with suppress(PrinterError):
                 Printer("the tests' printer", Address.parse(self.uri)).state()
                 return
@@ -89,7 +89,7 @@ class LabelPrinter:
 
     def documents(self, wanted: int = 1) -> list[bytes]:
         """Return the documents it got, as soon as they are so many."""
-        for _ in range(200):
+        for _ in range(1200):
             found = sorted(self.kept.glob("document-*"), key=lambda file: int(file.name.partition("-")[2]))
             if len(found) >= wanted:
                 return [file.read_bytes() for file in found]
@@ -117,7 +117,7 @@ def bus(folder: Path) -> Iterator[None]:
     """Give the printers of a folder a bus to announce themselves on, which nobody hears."""
     words = [_program(BUS), "--session", f"--address=unix:path={folder / 'bus'}", "--nofork", "--nopidfile", "--nosyslog"]
     running = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    for _ in range(200):
+    for _ in range(1200):
         if (folder / "bus").exists():
             break
         time.sleep(0.02)

@@ -45,7 +45,7 @@ class Bench:
 
     def sees(self, words):
         """Look for words for as long as a page may take to come."""
-        for _ in range(50):
+        for _ in range(300):
             if words in self.told:
                 return
             self.page.wait_for_timeout(100)

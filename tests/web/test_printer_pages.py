@@ -39,7 +39,7 @@ def over(bench, page):
     address, told = sent_to(page), page
     if not address:
         return page
-    for _ in range(100):
+    for _ in range(1200):
         told = bench.get(address)
         if "data-ask" not in told.text:
             return told
@@ -49,7 +49,7 @@ def over(bench, page):
 
 def out_of_labels(bench, page):
     """Ask until the printer says that it waits for labels; return what was said."""
-    for _ in range(100):
+    for _ in range(1200):
         told = bench.get(sent_to(page))
         if "out of labels" in told.words:
             return told
