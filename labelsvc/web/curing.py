@@ -140,10 +140,11 @@ def form_for(together: list[dict[str, str]]) -> Form:
                 "Weighed out, for all pieces together",
                 (
                     Field("lot", "Container", "lot", suggest="stock", carried=True),
-                    Field("weight", "Grams on the scale", "weight", unit="g", hint=BY_THE_SPOON),
+                    Field("weight", "Grams on the scale", "weight", unit="g"),
                 ),
                 "One more ingredient",
                 start=max(2, len(together)),
+                hint=BY_THE_SPOON,
                 titles=wanted,
             ),
             Field("recipe", "Recipe", "card", required=False, card="recipe"),

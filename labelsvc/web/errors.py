@@ -70,7 +70,7 @@ def _told_by_http(error: Exception) -> Any:
     if request.path.startswith("/api/"):
         return jsonify({"error": {"field": None, "expected": None, "got": request.path, "message": said}}), status
     if status == 404:
-        said = f"There is no page {request.path}. Scan or type a code above, or choose what you do next."
+        said = f"There is no page {request.path}."
     if status == 413:
         said = "That was too large to be sent: at most 12 MB a photo, four at once. Go back: what you typed is kept."
     return render_template("trouble.html", message=said, findings=[]), status

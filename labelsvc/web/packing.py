@@ -66,11 +66,12 @@ FINISH = Form(
             "What is left",
             (
                 Field("piece", "Piece", carried=True),
-                Field("rest", "Rest", "weight", required=False, unit="g", hint="Nothing left: leave empty."),
+                Field("rest", "Rest", "weight", required=False, unit="g"),
                 Field("trim", "Trimmed away", "weight", required=False, unit="g"),
             ),
             "",
             start=0,
+            hint="Nothing left: leave the rest empty.",
         ),
     ),
     "End the session",

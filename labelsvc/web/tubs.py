@@ -23,10 +23,11 @@ MIX = Rows(
     "Weighed out, for all pieces together",
     (
         Field("lot", "Container", "lot", suggest="stock", carried=True),
-        Field("weight", "Grams on the scale", "weight", unit="g", hint=BY_THE_SPOON),
+        Field("weight", "Grams on the scale", "weight", unit="g"),
     ),
     "One more ingredient",
     start=1,
+    hint=BY_THE_SPOON,
 )
 SALT_AGAIN = Form(
     "salt_again",
