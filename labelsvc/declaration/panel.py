@@ -40,7 +40,12 @@ def nutrition_said(
     """
     waived = _waived(product, workshop, packing, context)
     if context.market == "us":
-        found = context.rule("nutrition").found(None, "The US nutrition panel is not made here.", exceeded=False)
+        message = (
+            "The US nutrition facts panel is not made here: it needs a serving size, cholesterol, vitamins and minerals, which no"
+            " card holds. Have it made and print it on the stock, or enter on the workshop's card what lets a small maker leave"
+            " it out."
+        )
+        found = context.rule("nutrition").found(None, message, exceeded=False)
         return [], [waived] if waived else [found]
     made = _made(product, packing, context, lines, unknown)
     if made is None:
