@@ -6,19 +6,17 @@ from a name; a name only ever adds a declaration. What is not known is declared.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from labelsvc.declaration.context import Context
 from labelsvc.declaration.ingredient_use import IngredientUse
-from labelsvc.declaration.words import hint_pattern, naming_pattern
+from labelsvc.declaration.words import meant, naming_pattern, sulphite_hints, telling_pattern
 from labelsvc.rules.finding import Finding
 from labelsvc.units import plain, ratio, round_half_up
 
 SULPHITES = "sulphites"
 _SULPHITE_E_NUMBERS = tuple(f"E {number}" for number in range(220, 229))
-_REFINED = re.compile(r"\brefined\b", re.IGNORECASE)
 Run = tuple[str, bool]
 
 
@@ -41,7 +39,7 @@ def allergens_of(use: IngredientUse, context: Context) -> frozenset[str]:
     found = set()
     for row in context.rule("allergens").table:
         is_exempt = use.form is not None and use.form in row.get("exempt_forms", ())
-        if not is_exempt and (row["key"] in use.allergens or _is_told_by_name(use, row["key"], context)):
+        if not is_exempt and (row["key"] in use.allergens or _is_told_by_name(use, row["key"])):
             found.add(row["key"])
     if context.sulphites and is_sulphite_source(use):
         return frozenset(found | {SULPHITES})
@@ -59,7 +57,7 @@ def is_sulphite_source(use: IngredientUse) -> bool:
         return use.so2_mg_per_kg > 0
     if use.additive is not None and (use.additive.e_number or "").startswith(_SULPHITE_E_NUMBERS):
         return True
-    return SULPHITES in use.allergens or any(naming_pattern("en", SULPHITES).search(name) for name in _names(use))
+    return SULPHITES in use.allergens or any(telling_pattern(SULPHITES).search(name) for name in _names(use))
 
 
 def total_so2(uses: Iterable[IngredientUse], finished: Decimal) -> Decimal | None:
@@ -102,6 +100,9 @@ def name_findings(uses: Iterable[IngredientUse], context: Context) -> list[Findi
             name = law_name(key, context)
             message = f"The name {use.name!r} tells of {name}, so it is declared; add it to the allergens or give the form."
             findings.append(context.rule("allergens").found(use.name, message, exceeded=False, severity="warn"))
+        if SULPHITES in law_keys(context) and _may_bring_sulphites(use):
+            message = f"{use.name!r} often brings sulphites: unchecked; enter its so2_mg_per_kg, 0 where there is none."
+            findings.append(context.rule("sulphites").found(None, message, exceeded=False, severity="warn"))
     return findings
 
 
@@ -153,17 +154,18 @@ def _in_brackets(names: list[str]) -> list[Run]:
     return [*runs, (")", False)]
 
 
-def _is_told_by_name(use: IngredientUse, key: str, context: Context) -> bool:
-    patterns = [naming_pattern("en", key), naming_pattern(context.language, key), hint_pattern(key)]
-    for name in _names(use):
-        # "refined oil" may be exempt and only its form can say so: such a name alone neither declares nor exempts
-        if not _REFINED.search(name) and any(pattern is not None and pattern.search(name) for pattern in patterns):
-            return True
-    return False
+def _is_told_by_name(use: IngredientUse, key: str) -> bool:
+    return any(telling_pattern(key).search(meant(name)) for name in _names(use))
 
 
 def _names(use: IngredientUse) -> list[str]:
     return [use.name] if use.additive is None else [use.name, use.additive.name]
+
+
+def _may_bring_sulphites(use: IngredientUse) -> bool:
+    """Whether it is a food such as wine of which nobody entered whether it was sulphured."""
+    is_answered = use.so2_mg_per_kg is not None or is_sulphite_source(use)
+    return not is_answered and any(sulphite_hints().search(name) for name in _names(use))
 
 
 def _brings_sulphites(use: IngredientUse) -> bool:

@@ -187,7 +187,10 @@ def _has_limits(context: Context) -> bool:
 
 def _meat_mixture(use: IngredientUse, context: Context) -> Made:
     """Meats minced together are listed each by its animal, under the limits of the mixture (M4)."""
-    weights = {species_of(part) or "": part.weight.grams for part in use.parts}
+    weights: dict[str, Decimal] = {}
+    for part in use.parts:
+        species = species_of(part) or ""
+        weights[species] = weights.get(species, Decimal(0)) + part.weight.grams
     limits = meat_limits(weights, context.rule("meat_limits")) if _has_limits(context) else None
     lines, findings = [], []
     for part in use.parts:

@@ -137,6 +137,9 @@ def _control(product: Product, measured: Measured, rule: Rule) -> tuple[Mapping[
     control = product.control
     if control is not None:
         row = rows[control.what]
+        found = getattr(measured, control.what, None)
+        if found is not None and not _holds(row, found):  # what was measured of this lot goes before what its card promises
+            return None, f"{plain(found)} was measured, where the card says {row['words']}"
         shown = f"{row['words']}, {control.record}" + (f": {plain(control.value)}" if control.value is not None else "")
         if _holds(row, control.value):
             return row, shown

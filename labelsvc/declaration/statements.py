@@ -19,10 +19,11 @@ from labelsvc.facts import Product
 from labelsvc.rules.finding import Finding
 from labelsvc.units import plain
 
-_AGENTS = re.compile(r"\b(?:nitrite|nitrate|saltpet(?:re|er)|E ?(?:249|25[0-2]))\b", re.IGNORECASE)
+_AGENTS = re.compile(r"nitri[td]|nitra[td]|saltpet|salpet|salpêt|salnitr|salitre|\bE ?(?:249|25[0-2])\b", re.IGNORECASE)
 _VEGETABLES = r"(?:celery|celeriac|chard|spinach|beet(?:root)?|lettuce|rocket|arugula|radish|parsley)"
 _CONCENTRATE = re.compile(rf"\b{_VEGETABLES}\b.*\b(?:powder|juice|extract|concentrate)\b", re.IGNORECASE)
-NITRATE_SOURCE = "nitrate source"  # the category a card gives a vegetable ingredient that brings nitrate or nitrite
+# The categories by which a card says that a vegetable ingredient brings nitrate or nitrite.
+NITRATE_SOURCES = ("nitrate source", "vegetable nitrate source", "plant nitrate source")
 
 
 def curing_agents(uses: Iterable[IngredientUse]) -> list[str]:
@@ -46,7 +47,7 @@ def natural_sources(uses: Iterable[IngredientUse]) -> list[str]:
 
 def is_nitrate_source(use: IngredientUse) -> bool:
     """Tell whether an ingredient is a vegetable source of nitrate: by its category, or a name such as celery powder."""
-    return use.category == NITRATE_SOURCE or _CONCENTRATE.search(use.name) is not None
+    return use.category in NITRATE_SOURCES or _CONCENTRATE.search(use.name) is not None
 
 
 def uncured(

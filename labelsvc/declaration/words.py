@@ -76,10 +76,29 @@ def naming_pattern(language: str, key: str) -> re.Pattern[str]:
 
 
 @cache
-def hint_pattern(key: str) -> re.Pattern[str] | None:
-    """Return the pattern of the words that give an allergen away without saying it, or None."""
-    hints = tuple(vocabulary()["hints"].get(key, ()))
-    return _pattern(hints) if hints else None
+def telling_pattern(key: str) -> re.Pattern[str]:
+    """Return the pattern of all words that tell of an allergen: in every language of ours, and those that only hint at it.
+
+    A card is written in one language and its labels in several: the mustard of "Senf" is in the English label too.
+    """
+    said = [word for language in LANGUAGES for word in words_of(language)["allergens"][key]["words"]]
+    return _pattern((*said, *(() if key == "sulphites" else vocabulary()["hints"].get(key, ()))))
+
+
+@cache
+def sulphite_hints() -> re.Pattern[str]:
+    """Return the pattern of foods that often bring sulphites, such as wine: a reason to ask, not to declare."""
+    return _pattern(tuple(vocabulary()["hints"]["sulphites"]))
+
+
+def meant(name: str) -> str:
+    """Return a name without the words that would tell of an allergen and mean something else, such as cream of tartar."""
+    return _not_meant().sub(" ", name)
+
+
+@cache
+def _not_meant() -> re.Pattern[str]:
+    return _pattern(tuple(vocabulary()["not_meant"]["names"]))
 
 
 def number_text(value: str, words: Words) -> str:

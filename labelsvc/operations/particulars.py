@@ -178,7 +178,7 @@ def _measured(state: LotState, pieces: Sequence[LotState]) -> Measured:
         own = [one.value for one in state.measured if one.what == name]
         each = [[one.value for one in piece.measured if one.what == name][-1:] for piece in pieces]
         if own:
-            values[what] = own[-1]
+            values[what] = worst(own)  # a second, better value does not wipe out the first: who doubts one corrects it
         elif each and all(each):
             values[what] = worst(value for (value,) in each)
     return Measured(**{what: Percent(value) for what, value in values.items()})

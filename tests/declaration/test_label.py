@@ -137,6 +137,13 @@ def test_pack_when_nobody_said_how_it_is_packed_then_unchecked_and_never_fine() 
     assert finding["message"].startswith("Unchecked: how it is packed")
 
 
+def test_control_of_the_card_when_this_lot_was_measured_worse_then_it_does_not_hold() -> None:
+    card = {"packed_in": "vacuum", "control": {"what": "water_activity", "value": "0.90", "record": "lab 1"}}
+    over = asked(product=card, packing={"measured": {"water_activity": "0.98"}})
+    assert "eu.labelling.chilled_pack_life" in stops(over)
+    assert "eu.labelling.chilled_pack_life" not in stops(asked(product=card, packing={"measured": {"water_activity": "0.90"}}))
+
+
 def test_control_without_its_value_then_refused() -> None:
     with pytest.raises(InputError, match=r"^product\.control\.value: expected the measured ph, got nothing"):
         asked(product={"packed_in": "vacuum", "control": {"what": "ph", "record": "log"}})

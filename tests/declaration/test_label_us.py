@@ -44,6 +44,7 @@ def test_us_allergens_then_the_nine_right_behind_the_list() -> None:
          ["No nitrate or nitrite added except for those naturally occurring in celery powder",
           NOT_PRESERVED], "warn"),
         ("Uncured bacon", [premix()], [], "stop"),
+        ("Uncured bacon", [{"name": "Natriumnitrit", "weight": "0.1 g"}], [], "stop"),
         ("Bacon", [premix()], [], None),
         ("Bacon", [], [], "note"),
     ],
