@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+import msgspec
 from sqlalchemy import Connection, Row, insert, select
 from sqlalchemy.dialects.postgresql import insert as postgresql_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
@@ -18,6 +19,7 @@ from labelsvc.ledger.tables import counters, effective, facts
 
 VERSION = 1  # of the shapes in ``facts``; every version ever written stays readable
 GENESIS = "0" * 64
+_SEALED = tuple(column.name for column in facts.columns if column.name != "hash")  # as they stand in the table, the hash last
 
 
 @dataclass(frozen=True)
@@ -105,13 +107,17 @@ def append(connection: Connection, fact: NewFact, seq: int, previous_hash: str) 
 
 def seal(**row: Any) -> str:
     """Return the hash over every column of a fact and the hash before it (SHA-256 of canonical JSON)."""
-    names = ("seq", "kind", "version", "happened_at", "recorded_at", "recorded_by", "body", "previous_hash")
-    return hashlib.sha256(canonical([row[name] for name in names]).encode()).hexdigest()
+    return _hash([row[name] for name in _SEALED])
 
 
 def seal_of(row: Row[Any]) -> str:
     """Return the hash a stored fact should have."""
-    return seal(**{key: value for key, value in row._mapping.items() if key != "hash"})
+    return _hash(row[: len(_SEALED)])
+
+
+def _hash(values: Sequence[Any]) -> str:
+    """A list of text and whole numbers is canonical as the quicker encoder writes it too: a test holds the two together."""
+    return hashlib.sha256(msgspec.json.encode(values)).hexdigest()
 
 
 def canonical(value: Any) -> str:

@@ -1,5 +1,8 @@
 """The database itself refuses every change of a fact, on both kinds, and its shape is that of the tables."""
 
+import hashlib
+import json
+
 import build
 import pytest
 from alembic.autogenerate import compare_metadata
@@ -9,6 +12,7 @@ from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
 from labelsvc.ledger import archive
+from labelsvc.ledger.append import seal
 from labelsvc.ledger.database import HEAD, open_ledger
 from labelsvc.ledger.migrations.run import configured
 from labelsvc.ledger.tables import metadata
@@ -100,3 +104,10 @@ def test_text_is_ordered_by_code_points_whatever_the_language_of_the_server(file
 def verified(shop):
     with shop.ledger.reading() as connection:
         return verify_chain(connection)
+
+
+def test_seal_is_the_hash_over_the_canonical_json_that_the_documents_describe():
+    every = "".join(map(chr, (*range(0xD800), *range(0xE000, 0x110000))))  # all there is but halves of pairs
+    row = dict(seq=7, kind="pack", version=1, happened_at="a", recorded_at="b", recorded_by="Zoë", body=every, previous_hash="00")
+    said = json.dumps(list(row.values()), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    assert seal(**row) == hashlib.sha256(said.encode()).hexdigest()
