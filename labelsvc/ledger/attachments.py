@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
+import json
 from collections.abc import Collection
 from dataclasses import dataclass
 
 from sqlalchemy import Connection, insert, select, update
 
-from labelsvc.ledger.tables import attachments
+from labelsvc.errors import LedgerIntegrityError
+from labelsvc.ledger.tables import attachments, effective
 
 
 @dataclass(frozen=True)
@@ -55,6 +58,30 @@ def erased_among(connection: Connection, digests: Collection[str]) -> dict[str, 
         select(attachments.c.digest, attachments.c.erased_on).where(attachments.c.digest.in_(list(digests)))
     )
     return {row.digest: _day(row.erased_on) for row in rows}
+
+
+def verify_attachments(connection: Connection) -> None:
+    """Check that every photo is there as it was kept, or was erased on a day.
+
+    Raises:
+        LedgerIntegrityError: names the photo that was changed or taken away, and a fact that tells of it.
+    """
+    known: set[str] = set()
+    with connection.execute(select(attachments), execution_options={"yield_per": 1}) as rows:  # one may have megabytes
+        for row in rows:
+            known.add(row.digest)
+            found = None if row.content is None else hashlib.sha256(row.content).hexdigest()
+            if found != row.digest and not (found is None and row.erased_on):
+                raise LedgerIntegrityError(
+                    f"the photo {row.digest[:16]}... is not the one that was kept: it does not fit its hash"
+                )
+    with_photos = select(effective.c.fact, effective.c.body).where(effective.c.body.contains('"photos":["'))
+    for row in connection.execute(with_photos.order_by(effective.c.fact)):
+        missing = sorted(set(json.loads(row.body).get("photos", ())) - known)
+        if missing:
+            raise LedgerIntegrityError(
+                f"the photo {missing[0][:16]}... of fact {row.fact} is missing: it was not erased, it was taken away"
+            )
 
 
 def _day(text: str | None) -> dt.date | None:

@@ -45,6 +45,8 @@ def told(driver_says: str, *, is_gone: bool = False) -> LabelsvcError | None:
 
 def translate(context: ExceptionContext) -> None:
     """Raise the error a person should read in the place of the driver's (an SQLAlchemy ``handle_error`` listener)."""
+    if context.is_pre_ping:
+        return  # the pool only tries whether a connection still lives, and takes a new one where it does not
     original: Any = context.original_exception
     lost = type(original).__module__.startswith("psycopg") and isinstance(original, context.dialect.loaded_dbapi.OperationalError)
     error = told(str(original), is_gone=context.is_disconnect or lost)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from labelsvc.errors import InputError, LedgerIntegrityError
 from labelsvc.ledger import backup as copies
+from labelsvc.ledger.attachments import verify_attachments
 from labelsvc.ledger.database import Ledger
 from labelsvc.ledger.deep import verify_deep
 from labelsvc.ledger.once import forget_before
@@ -57,7 +58,7 @@ def verify(ledger: Ledger, *, deep: bool = False, head: Head | None = None) -> t
 
     Args:
         ledger: the ledger.
-        deep: whether all that was derived is derived anew and compared.
+        deep: whether all that was derived is derived anew and compared, and photos are held against their hashes.
         head: that was kept outside, to be found in the chain.
 
     Raises:
@@ -72,6 +73,7 @@ def verify(ledger: Ledger, *, deep: bool = False, head: Head | None = None) -> t
         verify_projection(connection)
         if deep:
             verify_deep(connection)
+            verify_attachments(connection)
         return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from flask import Flask, jsonify, render_template, request
@@ -60,7 +61,15 @@ def _told(error: Exception) -> Any:
         return jsonify({"error": error.as_json()}), status_of(error), how
     if isinstance(error, NotAllowedError):
         return render_template("not_allowed.html", error=error), status_of(error)
-    return render_template("trouble.html", message=told(error), findings=getattr(error, "findings", [])), status_of(error)
+    return _page(told(error), getattr(error, "findings", [])), status_of(error)
+
+
+def _page(message: str, findings: Sequence[Any] = ()) -> str:
+    """Return the page that says it; where even the frame of a page cannot be read from the database, a page without one."""
+    try:
+        return render_template("trouble.html", message=message, findings=findings)
+    except LabelsvcError:
+        return render_template("out_of_order.html", message=message)
 
 
 def _told_by_http(error: Exception) -> Any:
@@ -73,4 +82,4 @@ def _told_by_http(error: Exception) -> Any:
         said = f"There is no page {request.path}."
     if status == 413:
         said = "That was too large to be sent: at most 12 MB a photo, four at once. Go back: what you typed is kept."
-    return render_template("trouble.html", message=said, findings=[]), status
+    return _page(said), status

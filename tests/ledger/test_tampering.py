@@ -1,10 +1,12 @@
 """A change made behind the back of the database's own guards is found, and the first wrong fact is named."""
 
+import io
 import re
 
 import build
 import pytest
 from by_hand import Hand
+from PIL import Image
 from sqlalchemy import select, text, update
 
 from labelsvc.errors import LedgerIntegrityError
@@ -12,6 +14,7 @@ from labelsvc.ledger import verify
 from labelsvc.ledger.append import seal
 from labelsvc.ledger.tables import facts
 from labelsvc.operations import keeping
+from labelsvc.operations.photos import erase_photo, keep_photo
 
 CLOSED = {
     "sqlite": tuple(
@@ -136,6 +139,39 @@ def test_deep_verification_names_the_first_difference_when_something_derived_was
     if "counters" not in statement:
         file_shop.rebuild()
         assert keeping.verify(file_shop.ledger, deep=True)[0] == file_shop.facts()
+
+
+# --- what lies beside the chain, changed by hand ----------------------------------------------------------------------------
+@pytest.mark.parametrize(
+    ("statement", "found"),
+    [
+        (
+            "UPDATE attachments SET content = :other",
+            "the photo {photo}... is not the one that was kept: it does not fit its hash",
+        ),
+        ("UPDATE attachments SET content = NULL", "the photo {photo}... is not the one that was kept: it does not fit its hash"),
+        ("DELETE FROM attachments", "the photo {photo}... of fact 11 is missing: it was not erased, it was taken away"),
+    ],
+)
+def test_deep_verification_names_the_photo_that_was_changed_or_taken_away(file_shop, statement, found):
+    out = io.BytesIO()
+    Image.new("RGB", (20, 10), "white").save(out, "PNG")
+    digest = keep_photo(file_shop.ledger, out.getvalue(), now=build.NOW)
+    file_shop.receive(photos=[digest])
+    keeping.verify(file_shop.ledger, deep=True)
+    with file_shop.ledger.writing() as connection:
+        connection.execute(text(statement), {"other": b"another"} if ":other" in statement else {})
+    with pytest.raises(LedgerIntegrityError, match=f"^{re.escape(found.format(photo=digest[:16]))}$"):
+        keeping.verify(file_shop.ledger, deep=True)
+
+
+def test_photo_that_was_erased_then_nothing_is_missed(file_shop):
+    out = io.BytesIO()
+    Image.new("RGB", (20, 10), "white").save(out, "PNG")
+    digest = keep_photo(file_shop.ledger, out.getvalue(), now=build.NOW)
+    file_shop.receive(photos=[digest])
+    erase_photo(file_shop.ledger, digest, build.NOW.date())
+    assert keeping.verify(file_shop.ledger, deep=True)[0] == 11
 
 
 # --- the whole chain, rewritten ------------------------------------------------------------------------------------------

@@ -116,6 +116,14 @@ def test_server_when_gone_and_back_then_the_message_says_so_and_the_work_goes_on
     goes_on(file_shop, before)
 
 
+@pytest.mark.parametrize("kind", ["postgresql"])
+def test_server_when_started_anew_between_two_facts_then_nobody_notices(file_shop, server):
+    before = file_shop.facts()  # leaves a connection in the pool
+    server.stop("fast")
+    server.start()
+    goes_on(file_shop, before)
+
+
 @pytest.mark.parametrize("kind", ["sqlite"])
 def test_file_when_damaged_then_the_message_says_so(file_shop):
     file_shop.ledger.close()
