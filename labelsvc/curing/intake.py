@@ -113,8 +113,8 @@ def intake_said(ingoing: Ingoing, on: dt.date) -> list[str]:
             most = daily_intake(rule, body)
             food = plain(round_half_up(food_of(most, holds).grams, 0))
             said.append(
-                f"to compare, no test for release: {shown(holds)} mg/kg as {ion.name}, were it all still there, is a day's"
-                f" acceptable intake of {plain(body.grams / 1000)} kg of body weight ({shown(most)} mg) in {food} g of green meat"
+                f"to compare, no test for release: at {shown(holds)} mg/kg as {ion.name}, were all of it still there, {food} g of"
+                f" green meat bring the {shown(most)} mg that someone of {plain(body.grams / 1000)} kg may take in every day"
                 f" ({rule.citation})"
             )
     return said

@@ -69,8 +69,8 @@ def test_working_of_a_dose_then_says_a_day_s_intake_as_a_comparison():
     asked = {"market": "us", "class": "dry_cured", "on": "2026-01-05", "green_weight": "1 kg", "targets": {"nitrite_ppm": "120"},
              "premix": {"name": "cure", "sodium_nitrite_percent": "6.25"}}  # fmt: skip
     last = compute_dose(asked)["working"][-1]
-    assert last.startswith("to compare, no test for release: 80.0145 mg/kg as nitrite ion, were it all still there, ")
-    assert "of 60 kg of body weight (4.2 mg) in 52 g of green meat" in last
+    assert last.startswith("to compare, no test for release: at 80.0145 mg/kg as nitrite ion, were all of it still there, ")
+    assert "52 g of green meat bring the 4.2 mg that someone of 60 kg may take in every day" in last
 
 
 def test_working_of_a_dose_when_nothing_is_known_or_the_figure_was_not_set_then_no_comparison():

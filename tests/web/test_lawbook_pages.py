@@ -1,9 +1,11 @@
 """The rules as a page, figures of the workshop's own, and what a held lot offers to do about it."""
 
+import datetime as dt
+
 import pytest
 from build import body
 
-from labelsvc.rules.load import all_rules, is_lacking
+from labelsvc.rules.load import MARKETS, PRACTICE, all_rules, is_lacking, rules_of
 
 
 @pytest.fixture
@@ -25,6 +27,14 @@ def test_rules_when_the_day_is_before_a_change_then_the_figure_of_that_day_stand
     )
     assert "150 mg/kg as sodium nitrite" in before
     assert "80 mg/kg as nitrite ion" in after
+
+
+@pytest.mark.parametrize("market", [*MARKETS, PRACTICE])
+def test_rules_when_all_are_asked_for_then_every_rule_in_force_stands_there(bench, market):
+    on = dt.date(2026, 3, 2)
+    assert "All rules of this market" in bench.get(f"/rules?market={market}&on={on}").words
+    page = bench.get(f"/rules?market={market}&on={on}&about=")
+    assert [rule for rule in rules_of(market, on) if rule not in page.words] == []
 
 
 def test_rules_when_the_market_is_unknown_then_says_so(bench):
