@@ -111,7 +111,9 @@ def last_packed(ledger: Ledger, product: str) -> str:
     with ledger.reading() as connection:
         code = around.last_pack_lot(connection, product)
     if code is None:
-        raise ConflictError("product", "a product that was packed", product, "Show the declaration of one of its pieces.")
+        raise ConflictError(
+            "product", "a product that was packed", product, "A label says what went into its packs: pack one first."
+        )
     return code
 
 

@@ -72,15 +72,15 @@ def cut() -> moments.Answer:
         return redirect(url_for("curing.weigh_out", pieces=recorded.codes))
 
     here = looking.standings(station.ledger())
-    to_cut = [(one.lot.code, f"{one.lot.name}, {one.here} g") for one in here if one.next_step == "cut"]
+    to_cut = [one for one in here if one.next_step == "cut"]
     start = {"from": source, "pieces-0-marker": request.args.get("marker", "")}
     products = moments.names("product")
     if len(products) == 1:
         start.update({f"pieces-{row}-product": products[0] for row in range(3)})
     free = looking.free_markers(station.ledger())
     return moments.moment(
-        FORM, done, start=start, template="cut.html", about=source, lot=moments.lot_head(source), free=free,
-        suggestions={"to_cut": to_cut, "markers": free},
+        FORM, done, start=start, template="cut.html", about=source, lot=moments.lot_head(source), free=free, to_cut=to_cut,
+        suggestions={"to_cut": [(one.lot.code, f"{one.lot.name}, {one.here} g") for one in to_cut], "markers": free},
     )  # fmt: skip
 
 

@@ -20,7 +20,10 @@ pages = Blueprint("lots", __name__)
 HOLD = Form(
     "hold",
     "Hold",
-    (Field("lots", "Lots", "codes"), Field("reason", "Why", hint="Such as: mould, power cut, came back warm.")),
+    (
+        Field("lots", "Lots", "codes", hint="Scan each, or type codes or markers, one a line."),
+        Field("reason", "Why", hint="Such as: mould, power cut, came back warm."),
+    ),
     "Hold",
     "Nothing that is held is packed, sold or given away until someone decides.",
 )
@@ -28,7 +31,7 @@ LIFT = Form(
     "lift",
     "Lift the hold",
     (
-        Field("lots", "Lots", "codes"),
+        Field("lots", "Lots", "codes", hint="Scan each, or type codes or markers, one a line."),
         Field("reason", "Why it may go on", hint="What was looked at, and what was found."),
         Field(
             "by",

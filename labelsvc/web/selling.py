@@ -45,7 +45,7 @@ FORMS = {
         "dispose",
         "Used here or thrown away",
         (
-            Field("lot", "Lot", "lot"),
+            Field("lot", "Lot", "lot", hint="Scan it, or type its code or marker."),
             Field("how", "What happened", "choice", choices=_HOW),
             Field("weight", "How much", "weight", required=False, unit="g", hint="Leave empty for all of it."),
         ),

@@ -436,3 +436,11 @@ def test_frozen_pig_when_taken_in_and_put_right_then_its_figures_are_kept_and_co
     assert (
         bench.shop.state(taken.where.removeprefix("/lot/").partition("?")[0]).trichinella == "frozen"
     )  # 240 hours at -23 °C for up to 15 cm (Regulation (EU) 2015/1375, Annex II)
+
+
+def test_cut_when_nothing_is_named_then_it_offers_what_is_here_or_says_what_comes_first(bench):
+    assert "Nothing is here to be cut. Take an animal or a part in first." in bench.get("/cut").words
+    animal = bench.shop.receive()
+    page = bench.get("/cut")
+    assert "Nothing is here to be cut" not in page.words
+    assert f'href="/cut?from={animal}"' in page.text
