@@ -15,6 +15,7 @@ from labelsvc.codes.lot_code import LotCode
 from labelsvc.curing.advice import CAUTION
 from labelsvc.curing.mix import MixLine, brings_curing_agent
 from labelsvc.declaration.context import figure, labelling_rule
+from labelsvc.declaration.words import words_of
 from labelsvc.errors import ConflictError
 from labelsvc.labels.content import LabelContent, Words
 from labelsvc.ledger import read
@@ -25,9 +26,9 @@ from labelsvc.ledger.derive.dosing import mix_line
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import LotState, PutOn
 from labelsvc.operations.content import Said
+from labelsvc.operations.cross_contact import allergens_in
 from labelsvc.operations.issuing import Printout, of_lot
-from labelsvc.operations.making import doses_of, ingredient_of, made_of
-from labelsvc.recipe import Component
+from labelsvc.operations.making import doses_of, ingredient_of
 from labelsvc.rules.load import rules_of
 from labelsvc.units import grams_text, plain
 
@@ -95,7 +96,7 @@ def tub_printout(connection: Connection, tub: str) -> Printout:
         ),
         "pieces": _pieces_said(pieces),
         "mix": "; ".join(_mix_said(pieces)),
-        "allergens": ", ".join(_allergens(connection, rows)) or "none recorded",
+        "allergens": _allergens(connection, rows),
         "caution": CAUTION if is_poisonous else "",
         "code128": name if name.isascii() and name.isprintable() else "",
     }
@@ -116,7 +117,7 @@ def container_printout(connection: Connection, lot: LotRow) -> Printout:
     elements: dict[str, Words] = {
         "ingredient": state.name,
         "strength": _strength(mix_line(PutOn(state.ingredient or state.name, 1, state.strength), card)),
-        "allergens": ", ".join(_allergens_of(card)) or "none recorded",
+        "allergens": _allergens(connection, [lot]),
         "source": ", ".join(part for part in (state.supplier or "", f"lot {aliases[0]}" if aliases else "") if part),
         "received_on": state.born.isoformat(),
         "lot_code": " ".join(LotCode.parse(state.code).spoken),
@@ -149,19 +150,10 @@ def _mix_said(pieces: Sequence[LotState]) -> list[str]:
     return [f"{name} {grams_text(milligrams)}{_TIED}g" for name, milligrams in total.items()]
 
 
-def _allergens(connection: Connection, rows: Sequence[LotRow]) -> list[str]:
-    used = made_of(connection, rows)
-    return sorted({allergen for one in used for allergen in _allergens_of(one.card)})
-
-
-def _allergens_of(card: facts.Ingredient | None) -> list[str]:
-    if card is None:
-        return []
-    return sorted({*card.allergens, *(allergen for part in _all_parts(card.components) for allergen in part.allergens)})
-
-
-def _all_parts(components: Sequence[Component]) -> list[Component]:
-    return [part for component in components for part in (component, *_all_parts(component.components))]
+def _allergens(connection: Connection, rows: Sequence[LotRow]) -> str:
+    """Name the allergens of what went into some lots, or of those lots: stated on a card, or told by a name."""
+    keys = allergens_in(connection, [row.number for row in rows], AsOf(connection, read.END_OF_TIME))
+    return ", ".join(sorted(str(words_of("en")["allergens"][key]["name"]) for key in keys)) or "none recorded"
 
 
 def _strength(line: MixLine) -> str:

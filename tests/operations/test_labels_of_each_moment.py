@@ -84,6 +84,26 @@ def test_container_label_says_the_strength_of_a_curing_salt_and_its_allergens(sh
     assert symbols(label) == [("]C0", lot)]
 
 
+@pytest.mark.parametrize(
+    ("card", "said"),
+    [
+        ({"name": "saltpetre"}, "100 % potassium nitrate: poisonous, weigh it"),
+        ({"name": "cure no. 1"}, "nitrite or nitrate, how much is not entered: poisonous, weigh it"),
+        (
+            {"name": "red powder", "components": [
+                {"name": "salt", "percent": "99"},
+                {"name": "sharp", "percent": "1", "additive": {"name": "x", "function": "preservative", "e_number": "E 250"}},
+            ]},
+            "1 % sodium nitrite: poisonous, weigh it",
+        ),
+        ({"name": "mustard seed"}, "Allergens: mustard"),
+    ],
+)  # fmt: skip
+def test_container_label_warns_by_what_is_in_it_whatever_it_is_called(shop, card, said):
+    shop.record("ingredient", **card)
+    assert said in words(printed(labelling.container_label, shop, shop.ingredient(card["name"])))
+
+
 def test_container_label_of_a_piece_is_refused(shop):
     with pytest.raises(ConflictError, match=r"^code: expected the lot of an ingredient, got .*, of kind piece$"):
         printed(labelling.container_label, shop, shop.green_piece())
