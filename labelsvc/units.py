@@ -168,6 +168,12 @@ def grams_text(milligrams: int) -> str:
     return f"-{text}" if milligrams < 0 else text
 
 
+def hundredths_text(hundredths: int) -> str:
+    """Return hundredths of at least 0 in plain digits: ``1250`` is ``"12.5"``."""
+    whole, rest = divmod(hundredths, 100)
+    return f"{whole}.{rest:02}".rstrip("0") if rest else f"{whole}"
+
+
 def round_half_up(value: Decimal, places: int = 0) -> Decimal:
     """Round to decimal places, half away from zero: the mode a person with pencil and paper uses."""
     return value.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)

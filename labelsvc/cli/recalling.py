@@ -14,6 +14,8 @@ from labelsvc.errors import InputError
 from labelsvc.ledger.database import Ledger
 from labelsvc.units import decimal
 
+_MOST = 200  # lots that are printed; more are counted and summed
+
 
 @click.command()
 @click.option("--lot", "lots", multiple=True, help="A lot, marker or number to start from; repeat.")
@@ -55,7 +57,7 @@ def recall(
     if (what is None) != (reason is None):
         raise InputError("reason", "--open and --reason together", "one of them")
     ledger = opened(database)
-    answer = search(ledger, suspicion)
+    answer = search(ledger, suspicion, None if as_json else _MOST)
     if what is not None and answer["affected"]:
         answer["case"] = _opened(ledger, answer, what, reason or "", who)
     show_json(answer) if as_json else _show_recall(answer)
@@ -69,6 +71,9 @@ def _opened(ledger: Ledger, answer: dict[str, Any], what: str, reason: str, who:
 
 
 def _amount(entry: dict[str, Any]) -> str:
+    if "first" in entry:
+        days = dict.fromkeys((entry["first"], entry["last"]))
+        return f"{entry['grams']} g in {entry['packs']} packs, {' to '.join(days)}"
     return f"{entry['grams']} g, {', '.join(entry['packs'])}, {', '.join(entry['dates'])}"
 
 
@@ -85,11 +90,16 @@ def _show_recall(answer: dict[str, Any]) -> None:
     if not answer["affected"]:
         click.echo("Nothing is affected.")
         return
-    click.echo(f"Affected: {len(answer['affected'])} lots")
+    count = answer.get("affected_count", len(answer["affected"]))
+    click.echo(f"Affected: {count} lots")
+    for one in answer.get("summary", ()):
+        click.echo(f"  {one['lots']:>8} {one['kind']}, {one['state']}: {one['grams_here']} g here")
     for one in answer["affected"]:
         click.echo(
             f"  {one['code']:14} {one['grams_here']:>12} g here  {one['name']} ({one['kind']}), {one['state']}{at_place(one)}"
         )
+    if count > len(answer["affected"]):
+        click.echo(f"  and {count - len(answer['affected'])} more: --json has all of them, with every pack and document")
     click.echo("Tell")
     for customer in answer["customers"]:
         reach = ", ".join(part for part in (customer["address"], customer["contact"]) if part) or "no address known"

@@ -11,13 +11,12 @@ from sqlalchemy import Connection, and_, func, or_, select, tuple_
 from labelsvc import facts as vocabulary
 from labelsvc.ledger.among import among
 from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject, lot_subject, reserved_subject
-from labelsvc.ledger.state import LotSeen, LotState
+from labelsvc.ledger.state import LotState
 from labelsvc.ledger.tables import aliases, contacts, effective, links, lots, timeline
 from labelsvc.shape import Shape
 
 _encoder = msgspec.json.Encoder(order="deterministic", enc_hook=str)
 _decoder = msgspec.json.Decoder(LotState)
-_seen = msgspec.json.Decoder(LotSeen)
 
 
 def lot_text(state: LotState) -> str:
@@ -25,14 +24,14 @@ def lot_text(state: LotState) -> str:
     return _encoder.encode(state).decode()
 
 
+def shown_text(state: LotState) -> str:
+    """Return what an answer shows of a lot, as stored."""
+    return _encoder.encode(state.shown()).decode()
+
+
 def lot_from(text: str) -> LotState:
     """Return the lot's state from what is stored."""
     return _decoder.decode(text)
-
-
-def seen_from(text: str) -> LotSeen:
-    """Return the part of a lot's state that answers show, from what is stored."""
-    return _seen.decode(text)
 
 
 class AsOf:

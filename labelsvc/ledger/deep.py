@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Select, select
 from labelsvc.errors import LedgerIntegrityError
 from labelsvc.ledger.archive import fact_lines, load
 from labelsvc.ledger.database import open_ledger
-from labelsvc.ledger.tables import aliases, contacts, counters, effective, links, lots, postings, timeline
+from labelsvc.ledger.tables import aliases, contacts, counters, effective, handed_over, links, lots, postings, timeline
 
 _GIVER, _RECEIVER = lots.alias("giver"), lots.alias("receiver")
 # What each projection says, with lots by their codes, in an order that does not depend on how the rows came in.
@@ -24,7 +24,8 @@ _SAID: dict[str, tuple[Select[Any], tuple[str, ...]]] = {
         ("fact", "subject", "at"),
     ),
     "postings": (
-        select(postings.c.fact, postings.c.flow, postings.c.account, postings.c.kind, postings.c.milligrams, lots.c.code)
+        select(postings.c.fact, postings.c.flow, postings.c.account, postings.c.kind, postings.c.milligrams,
+               postings.c.alone_with, lots.c.code)
         .join(lots, lots.c.id == postings.c.lot, isouter=True),
         ("fact", "flow", "account", "kind", "milligrams"),
     ),
@@ -33,6 +34,11 @@ _SAID: dict[str, tuple[Select[Any], tuple[str, ...]]] = {
         .join(_GIVER, _GIVER.c.id == links.c.giver)
         .join(_RECEIVER, _RECEIVER.c.id == links.c.receiver),
         ("fact", "giver", "receiver", "milligrams"),
+    ),
+    "handed_over": (
+        select(*(column for column in handed_over.columns if column.name not in ("id", "lot")), lots.c.code)
+        .join(lots, lots.c.id == handed_over.c.lot),
+        ("fact", "account", "kind", "name", "milligrams"),
     ),
     "lots": (select(*(column for column in lots.columns if column.name != "id")), ("code",)),
     "contacts": (

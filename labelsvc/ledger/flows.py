@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from typing import Any
+import datetime as dt
+from collections import Counter
+from collections.abc import Collection, Sequence
+from typing import Any, cast
 
 from sqlalchemy import (
+    CTE,
     ColumnElement,
     CompoundSelect,
     Connection,
     Row,
     Select,
     and_,
+    case,
     func,
     not_,
     null,
@@ -21,28 +25,35 @@ from sqlalchemy import (
 )
 
 from labelsvc.ledger.among import among, among_given
-from labelsvc.ledger.tables import effective, links, lots, postings
+from labelsvc.ledger.derive.bench import card_key
+from labelsvc.ledger.tables import effective, handed_over, links, lots, postings
 from labelsvc.trace.balance import Line
 from labelsvc.trace.walk import Link
 
 
 def links_forward(connection: Connection, seeds: Collection[int]) -> list[Link]:
     """Return every link whose giver is one of the lots or reached from them."""
-    return [Link(*row) for row in connection.execute(_FORWARD, {"seeds": seeds}).all()]
+    return cast("list[Link]", connection.execute(_FORWARD, {"seeds": seeds}).all())  # its rows read like links
 
 
 def links_back(connection: Connection, seeds: Collection[int]) -> list[Link]:
     """Return every link whose receiver is one of the lots or leads to them."""
-    return [Link(*row) for row in connection.execute(_BACK, {"seeds": seeds}).all()]
+    return cast("list[Link]", connection.execute(_BACK, {"seeds": seeds}).all())
 
 
-def came_in(connection: Connection, numbers: Collection[int]) -> dict[int, int]:
-    """Return all milligrams that ever went into each lot: from suppliers, from other lots, and found by weighing.
+def reached_forward(connection: Connection, seeds: Collection[int]) -> list[int]:
+    """Return the numbers of some lots and of all that was made of them, oldest first."""
+    return sorted(connection.execute(_REACHED, {"seeds": seeds}).scalars()) if seeds else []
 
-    What comes back from a buyer went in before, when the pack was made.
-    """
-    rows = connection.execute(_CAME_IN, {"numbers": numbers}).all() if numbers else ()
-    return {number: int(milligrams) for number, milligrams in rows}
+
+def made_of(connection: Connection, numbers: Collection[int], givers: Collection[int]) -> set[int]:
+    """Return those of some lots that one of the givers went into directly."""
+    return set(connection.execute(_MADE_OF, {"numbers": numbers, "givers": givers}).scalars()) if numbers else set()
+
+
+def takers_of(connection: Connection, numbers: Collection[int]) -> Sequence[Row[Any]]:
+    """Return who still has something of some lots: kind and name of the end, packs, milligrams, first and last day."""
+    return connection.execute(_TAKERS, {"numbers": numbers}).all() if numbers else ()
 
 
 def moved(connection: Connection, numbers: Collection[int]) -> tuple[int, dict[str, int]]:
@@ -51,8 +62,10 @@ def moved(connection: Connection, numbers: Collection[int]) -> tuple[int, dict[s
     Both in milligrams, over everything that ever happened; with nothing kept from each flow but its sum, however many there are.
     """
     rows = connection.execute(_MOVED, {"numbers": numbers, "others": numbers}).all() if numbers else ()
-    found = {kind: int(milligrams or 0) for kind, milligrams in rows}
-    return found.pop(None, 0), found
+    found = Counter[str | None]()
+    for kind, milligrams in rows:
+        found[kind] += int(milligrams or 0)
+    return found.pop(None, 0), {str(kind): milligrams for kind, milligrams in found.items()}
 
 
 def lines_touching(connection: Connection, numbers: Collection[int]) -> list[Line]:
@@ -67,67 +80,88 @@ def lines_touching(connection: Connection, numbers: Collection[int]) -> list[Lin
     return [Line(*row) for row in connection.execute(rows)]
 
 
-def handed_over(connection: Connection, numbers: Collection[int] | None) -> list[Row[Any]]:
-    """Return who got which of the lots (of all lots where None), in time order.
+def handed_over_of(connection: Connection, numbers: Collection[int]) -> Sequence[Row[*tuple[Any, ...]]]:
+    """Return who got which of the lots, in time order.
 
     Returns:
-        Rows of lot, account, kind and name of the end, milligrams (negative came back), day, body and number of the fact.
+        Rows of lot, account, kind and name of the end, milligrams (negative came back), day, document and number of the fact.
     """
-    if numbers is None:
-        return list(connection.execute(_HANDED_OVER.where(postings.c.lot.is_not(None))).all())
-    return list(connection.execute(_HANDED_OVER_OF, {"numbers": numbers}).all()) if numbers else []
+    return connection.execute(_HANDED_OVER_OF, {"numbers": numbers}).all() if numbers else ()
 
 
-def _handed_over() -> Select[Any]:
-    ends = postings.alias()
-    return (
-        select(
-            postings.c.lot, postings.c.account, ends.c.kind, ends.c.account.label("name"),
-            (-postings.c.milligrams).label("milligrams"),
-            effective.c.day, effective.c.body, effective.c.fact,
-        )
-        .join(ends, and_(ends.c.fact == postings.c.fact, ends.c.flow == postings.c.flow))
-        .join(effective, effective.c.fact == postings.c.fact)
-        .where(ends.c.kind.in_(("customer", "gift", "own use", "sample")))
-        .order_by(effective.c.at, effective.c.fact, postings.c.lot)
-    )  # fmt: skip
+def every_handing_over(
+    connection: Connection, *, name: str | None = None, days: tuple[dt.date, dt.date] | None = None
+) -> Sequence[Row[*tuple[Any, ...]]]:
+    """Return who got which of all lots, in time order: rows as of ``handed_over_of``.
+
+    Args:
+        connection: where.
+        name: only what went to that name, however it is written.
+        days: only what went from the first to the last of these days.
+    """
+    wanted = _HANDED_OVER if name is None else _HANDED_OVER.where(handed_over.c.name_key == card_key(name))
+    if days is not None:
+        first, last = days
+        wanted = wanted.where(handed_over.c.day.between(first.isoformat(), last.isoformat()))
+    return connection.execute(wanted).all()
+
+
+def _takers() -> Select[Any]:
+    """What came back is taken off again, pack by pack."""
+    packs = func.sum(case((handed_over.c.milligrams > 0, 1), else_=-1))
+    left = func.sum(handed_over.c.milligrams)
+    days = func.min(handed_over.c.day), func.max(handed_over.c.day)
+    rows = select(handed_over.c.kind, handed_over.c.name, packs, left, *days).where(among_given(handed_over.c.lot, "numbers"))
+    return rows.group_by(handed_over.c.kind, handed_over.c.name).having(left > 0).order_by(left.desc(), handed_over.c.name)
 
 
 def _reached(near: ColumnElement[int], far: ColumnElement[int]) -> Select[Any]:
     """The links that lead on from the given seeds, each once."""
-    start = select(lots.c.id).where(among_given(lots.c.id, "seeds")).cte("reach", recursive=True)
-    reach = start.union(select(far).join(start, near == start.c.id))
+    reach = _reach(near, far)
     return select(links.c.giver, links.c.receiver, links.c.milligrams).join(reach, near == reach.c.id)
 
 
-def _came_in() -> Select[Any]:
-    lines = postings.alias()
-    same_flow = and_(lines.c.fact == postings.c.fact, lines.c.flow == postings.c.flow)
-    from_buyer = and_(lines.c.kind.in_(("customer", "gift")), lines.c.milligrams < 0)
-    returned = select(lines.c.id).where(same_flow, from_buyer)
-    mine = and_(among_given(postings.c.lot, "numbers"), postings.c.milligrams > 0, ~returned.exists())
-    return select(postings.c.lot, func.sum(postings.c.milligrams)).where(mine).group_by(postings.c.lot)
+def _reach(near: ColumnElement[int], far: ColumnElement[int]) -> CTE:
+    start = select(lots.c.id).where(among_given(lots.c.id, "seeds")).cte("reach", recursive=True)
+    return start.union(select(far).join(start, near == start.c.id))
 
 
 def _moved() -> CompoundSelect[Any]:
-    """One row without a kind for what came in, and one for each kind of end that something went to."""
-    net = func.sum(postings.c.milligrams).label("net")
-    mine = among_given(postings.c.lot, "numbers")
-    flows = select(postings.c.fact, postings.c.flow, net).where(mine).group_by(postings.c.fact, postings.c.flow).cte("flows")
-    is_end = or_(postings.c.lot.is_(None), not_(among_given(postings.c.lot, "others")))
+    """Rows of a kind and a sum: without a kind what came in, else what went to that kind of end.
+
+    A flow of one lot and one end counts as it stands; of a flow that more take part in, what the lots gave and got is netted.
+    """
+    mine, milligrams, end = among_given(postings.c.lot, "numbers"), postings.c.milligrams, postings.c.alone_with
+    is_alone = end.is_not(None)
+    alone = [
+        select(null(), func.sum(milligrams)).where(mine, is_alone, milligrams > 0),
+        select(end, -func.sum(milligrams)).where(mine, is_alone, milligrams < 0).group_by(end),
+    ]
+    flow = postings.c.fact, postings.c.flow
+    net = func.sum(milligrams).label("net")
+    shared = select(*flow, net).where(mine, end.is_(None)).group_by(*flow).cte("shared")
+    others = postings.alias("others")
+    is_other = or_(others.c.lot.is_(None), not_(among_given(others.c.lot, "others")))
     left = (
-        select(postings.c.kind, func.sum(postings.c.milligrams))
-        .join(flows, and_(flows.c.fact == postings.c.fact, flows.c.flow == postings.c.flow))
-        .where(flows.c.net < 0, is_end)
-        .group_by(postings.c.kind)
+        select(others.c.kind, func.sum(others.c.milligrams))
+        .join(shared, and_(shared.c.fact == others.c.fact, shared.c.flow == others.c.flow))
+        .where(shared.c.net < 0, is_other)
+        .group_by(others.c.kind)
     )
-    return union_all(select(null(), func.sum(flows.c.net)).where(flows.c.net > 0), left)
+    return union_all(*alone, select(null(), func.sum(shared.c.net)).where(shared.c.net > 0), left)
 
 
 # Made once: putting a statement together costs as much as a small answer.
 _FORWARD = _reached(links.c.giver, links.c.receiver)
 _BACK = _reached(links.c.receiver, links.c.giver)
-_CAME_IN = _came_in()
+_REACHED = select(_reach(links.c.giver, links.c.receiver).c.id)
+_MADE_OF = (
+    select(links.c.receiver).where(among_given(links.c.receiver, "numbers"), among_given(links.c.giver, "givers")).distinct()
+)
 _MOVED = _moved()
-_HANDED_OVER = _handed_over()
-_HANDED_OVER_OF = _HANDED_OVER.where(among_given(postings.c.lot, "numbers"))
+_TAKERS = _takers()
+_HANDED_OVER: Select[Any] = select(
+    handed_over.c.lot, handed_over.c.account, handed_over.c.kind, handed_over.c.name, handed_over.c.milligrams,
+    handed_over.c.day, handed_over.c.document, handed_over.c.fact,
+).order_by(handed_over.c.at, handed_over.c.fact, handed_over.c.lot)  # fmt: skip
+_HANDED_OVER_OF = _HANDED_OVER.where(among_given(handed_over.c.lot, "numbers"))

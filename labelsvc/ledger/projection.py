@@ -9,13 +9,13 @@ from itertools import groupby, zip_longest
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, delete, insert, select
+from sqlalchemy import Connection, Row, bindparam, delete, insert, select
 from sqlalchemy.dialects.postgresql import insert as postgresql_insert
 from sqlalchemy.dialects.sqlite import insert as sqlite_insert
 
 from labelsvc.ledger.among import among
 from labelsvc.ledger.append import canonical
-from labelsvc.ledger.asof import lot_from, lot_text
+from labelsvc.ledger.asof import lot_from, lot_text, shown_text
 from labelsvc.ledger.derive.bench import (
     INSTANT,
     Derived,
@@ -26,8 +26,9 @@ from labelsvc.ledger.derive.bench import (
     lot_subject,
     reserved_subject,
 )
+from labelsvc.ledger.handing_over import came_in_of, handed_over_rows
 from labelsvc.ledger.state import Issue, LotState, Posting, is_lot_kind
-from labelsvc.ledger.tables import aliases, contacts, effective, links, lots, postings, timeline
+from labelsvc.ledger.tables import aliases, contacts, effective, handed_over, links, lots, postings, timeline
 from labelsvc.shape import Shape
 from labelsvc.units import share_out
 
@@ -73,8 +74,8 @@ def surroundings(state: LotState | None) -> tuple[str | None, ...]:
     return (state.tub, state.place, state.session, state.slicer, *state.things, *state.aliases) if state else (None,) * 4
 
 
-def lot_row(state: LotState, began_at: str, position: tuple[str, int]) -> dict[str, Any]:
-    """Return the row of a lot as it stands now."""
+def lot_row(state: LotState, began_at: str, position: tuple[str, int], came_in: int) -> dict[str, Any]:
+    """Return the row of a lot as it stands now; ``came_in`` are the milligrams that went into it (see ``put_lots``)."""
     return {
         "code": state.code,
         "kind": state.kind,
@@ -88,41 +89,58 @@ def lot_row(state: LotState, began_at: str, position: tuple[str, int]) -> dict[s
         "began_at": began_at,
         "at": position[0],
         "fact": position[1],
+        "came_in": came_in,
+        "shown": shown_text(state),
         "known": lot_text(state),
     }
 
 
 def put_lots(connection: Connection, rows: list[dict[str, Any]]) -> dict[str, int]:
-    """Write lots as they stand now, and return their numbers; a lot that is there keeps its number and its beginning."""
+    """Write lots as they stand now, and return their numbers.
+
+    A lot that is there keeps its number and its beginning, and what came in comes on top of what came in before.
+    """
     if not rows:
         return {}
     upsert = sqlite_insert if connection.dialect.name == "sqlite" else postgresql_insert
     statement = upsert(lots)
-    changed = {name: statement.excluded[name] for name in rows[0] if name not in ("code", "began_at")}
+    changed: dict[str, Any] = {name: statement.excluded[name] for name in rows[0] if name not in ("code", "began_at")}
+    changed["came_in"] += lots.c.came_in
     written = statement.on_conflict_do_update(index_elements=[lots.c.code], set_=changed).returning(lots.c.code, lots.c.id)
     return dict(connection.execute(written, rows).all())
 
 
-def put_postings(connection: Connection, fact: int, lines: list[Posting], numbers: Mapping[str, int]) -> None:
-    """Write the postings of a fact, and the links from each lot that gives to each that receives.
+def put_postings(connection: Connection, happening: Happening, lines: list[Posting], numbers: Mapping[str, int]) -> None:
+    """Write the postings of a fact, the links from each lot that gives to each that receives, and who got what.
 
     Args:
         connection: the writer's connection.
-        fact: the number of the fact.
+        happening: the fact.
         lines: its postings.
         numbers: of the lots it moves mass of, by code, as ``put_lots`` answers.
     """
     if not lines:
         return
-    connection.execute(insert(postings), posting_rows(fact, lines, numbers))
-    rows = link_rows(fact, lines, numbers)
-    if rows:
-        connection.execute(insert(links), rows)
+    connection.execute(insert(postings), posting_rows(happening.seq, lines, numbers))
+    for table, rows in (
+        (links, link_rows(happening.seq, lines, numbers)),
+        (handed_over, handed_over_rows(happening, lines, numbers)),
+    ):
+        if rows:
+            connection.execute(insert(table), rows)
 
 
 def posting_rows(fact: int, lines: Iterable[Posting], numbers: Mapping[str, int]) -> list[dict[str, Any]]:
     """Return the rows of a fact's postings; ``numbers`` are those of the lots by code."""
-    return [{"fact": fact, **line._asdict(), "lot": numbers[line.account] if is_lot_kind(line.kind) else None} for line in lines]
+    rows = []
+    for _, group in groupby(lines, key=lambda line: line.flow):
+        flow = list(group)
+        ends = [line.kind for line in flow if not is_lot_kind(line.kind)]
+        alone_with = ends[0] if len(flow) == 2 and len(ends) == 1 else None
+        for line in flow:
+            lot = numbers[line.account] if is_lot_kind(line.kind) else None
+            rows.append({"fact": fact, **line._asdict(), "lot": lot, "alone_with": alone_with if lot is not None else None})
+    return rows
 
 
 def link_rows(fact: int, lines: list[Posting], numbers: Mapping[str, int]) -> list[dict[str, Any]]:
@@ -162,7 +180,14 @@ def put_timeline(connection: Connection, happening: Happening, rows: Mapping[str
 
 def take_out(connection: Connection, fact: int) -> None:
     """Take out everything that followed from a fact, but not the lots it gave birth to."""
-    for table in (links, postings, timeline, effective):
+    rows = connection.execute(
+        select(postings.c.flow, postings.c.account, postings.c.kind, postings.c.milligrams).where(postings.c.fact == fact)
+    )
+    came_in = came_in_of([Posting(*row) for row in rows.all()])
+    if came_in:
+        less = lots.update().where(lots.c.code == bindparam("of")).values(came_in=lots.c.came_in - bindparam("less"))
+        connection.execute(less, [{"of": code, "less": milligrams} for code, milligrams in came_in.items()])
+    for table in (links, handed_over, postings, timeline, effective):
         connection.execute(delete(table).where(table.c.fact == fact))
 
 
@@ -186,7 +211,7 @@ def refresh(connection: Connection, codes: Iterable[str], *, is_final: bool = Tr
             connection.execute(delete(aliases).where(aliases.c.lot == number))
         if history:
             last = history[-1]
-            row = lot_row(lot_from(last.state), history[0].at, (last.at, last.fact))
+            row = lot_row(lot_from(last.state), history[0].at, (last.at, last.fact), 0)
             if number is not None:
                 connection.execute(lots.update().where(lots.c.id == number).values(began_at=history[0].at))
             put_lots(connection, [row])

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Any, NamedTuple, cast
 
+import msgspec
 from sqlalchemy import (
     ColumnElement,
     Connection,
     Row,
     Select,
     and_,
+    bindparam,
     func,
     or_,
     select,
@@ -21,28 +23,62 @@ from labelsvc.codes.lot_code import LotCode
 from labelsvc.codes.near import near_codes
 from labelsvc.errors import CodeError, InputError, NotFoundError
 from labelsvc.ledger.among import among, among_given
-from labelsvc.ledger.asof import lot_from, seen_from
+from labelsvc.ledger.asof import lot_from
 from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject, reserved_subject
 from labelsvc.ledger.derive.lookup import FREE
-from labelsvc.ledger.state import LotSeen, LotState
+from labelsvc.ledger.state import LotState
 from labelsvc.ledger.tables import aliases, contacts, effective, facts, links, lots, timeline
 
 _AT_ONCE = 500  # codes asked for in one statement
 _NEAREST = 3  # codes that a hint names
 _BY_NUMBER = select(lots.c.id, lots.c.known).where(among_given(lots.c.id, "numbers")).order_by(lots.c.id)
+_SHOWN = (
+    select(lots.c.id, lots.c.milligrams, lots.c.made_milligrams, lots.c.came_in, lots.c.shown)
+    .where(among_given(lots.c.id, "numbers"))
+    .order_by(lots.c.id)
+)
+_IS_UNIT = or_(lots.c.kind != "pack", lots.c.code.contains("/"))  # of a pack lot its packs stand for it
+_MINE = and_(among_given(lots.c.id, "numbers"), _IS_UNIT)
+_STANDINGS = (
+    select(lots.c.kind, lots.c.state, func.count().label("lots"), func.sum(lots.c.milligrams).label("milligrams"))
+    .where(_MINE)
+    .group_by(lots.c.kind, lots.c.state)
+    .order_by(lots.c.kind, lots.c.state)
+)
+_IN_HAND = select(lots.c.code).where(_MINE, lots.c.milligrams > 0, lots.c.state != "held").order_by(lots.c.id)
+_decode = msgspec.json.Decoder().decode
+_BY_CODE = select(lots.c.id, lots.c.known).where(lots.c.code == bindparam("code"))
+_CARDS = (
+    select(timeline.c.subject, timeline.c.state)
+    .where(among_given(timeline.c.subject, "subjects"), timeline.c.state.is_not(None))
+    .order_by(timeline.c.at, timeline.c.fact)
+)
 END_OF_TIME = ("9999", 2**62)  # a position after every fact
 
 
-class SeenRow(NamedTuple):
-    """What an answer shows of a lot, by its number."""
+class ShownRow(NamedTuple):
+    """What an answer shows of a lot, by its number: the quick way where there may be thousands."""
 
     number: int
-    state: LotSeen
+    milligrams: int
+    made_milligrams: int
+    came_in: int
+    shown: dict[str, Any]
 
     @property
     def code(self) -> str:
         """Its code."""
-        return self.state.code
+        return str(self.shown["code"])
+
+    @property
+    def kind(self) -> str:
+        """Animal, part, ingredient, piece or pack."""
+        return str(self.shown["kind"])
+
+    @property
+    def whereabouts(self) -> str:
+        """Its state."""
+        return str(self.shown["state"])
 
 
 class LotRow(NamedTuple):
@@ -55,6 +91,21 @@ class LotRow(NamedTuple):
     def code(self) -> str:
         """Its code."""
         return self.state.code
+
+    @property
+    def kind(self) -> str:
+        """Animal, part, ingredient, piece or pack."""
+        return self.state.kind
+
+    @property
+    def whereabouts(self) -> str:
+        """Its state."""
+        return self.state.whereabouts
+
+    @property
+    def milligrams(self) -> int:
+        """What is left of it."""
+        return self.state.milligrams
 
 
 def find(connection: Connection, text: str, field: str = "code") -> LotRow:
@@ -69,7 +120,7 @@ def find(connection: Connection, text: str, field: str = "code") -> LotRow:
         code = str(LotCode.parse(text, field))
     except CodeError as error:
         code = _alias(connection, text, field, error)
-    row = connection.execute(select(lots.c.id, lots.c.known).where(lots.c.code == code)).first()
+    row = connection.execute(_BY_CODE, {"code": code}).first()
     if row is None:  # a tag printed ahead that was hung on it
         named = select(aliases.c.lot).where(aliases.c.alias == alias_key(code))
         row = connection.execute(select(lots.c.id, lots.c.known).where(lots.c.id.in_(named))).first()
@@ -113,10 +164,25 @@ def lots_of(connection: Connection, numbers: Collection[int]) -> list[LotRow]:
     return [LotRow(number, lot_from(known)) for number, known in connection.execute(_BY_NUMBER, {"numbers": numbers}).all()]
 
 
-def seen(connection: Connection, numbers: Collection[int]) -> dict[int, SeenRow]:
-    """Return what an answer shows of lots, by number, oldest first: the quick way where there may be thousands."""
-    rows = connection.execute(_BY_NUMBER, {"numbers": numbers}).all() if numbers else ()
-    return {number: SeenRow(number, seen_from(known)) for number, known in rows}
+def shown(connection: Connection, numbers: Collection[int]) -> dict[int, ShownRow]:
+    """Return what an answer shows of lots, by number, oldest first; of a pack lot its packs stand for it, so it is left out."""
+    rows = connection.execute(_SHOWN, {"numbers": numbers}).all() if numbers else ()
+    found = {}
+    for number, milligrams, made_milligrams, came_in, text in rows:
+        known = _decode(text)
+        if known["kind"] != "pack" or "/" in known["code"]:
+            found[number] = ShownRow(number, milligrams, made_milligrams, came_in, known)
+    return found
+
+
+def standings_of(connection: Connection, numbers: Collection[int]) -> Sequence[Row[Any]]:
+    """Return how many of some lots are of which kind in which state, and the milligrams left of them; pack lots left out."""
+    return connection.execute(_STANDINGS, {"numbers": numbers}).all() if numbers else ()
+
+
+def codes_in_hand(connection: Connection, numbers: Collection[int]) -> list[str]:
+    """Return the codes of those of some lots that are here and not held, oldest first."""
+    return list(connection.execute(_IN_HAND, {"numbers": numbers}).scalars()) if numbers else []
 
 
 def lot_rows() -> Select[Any]:
@@ -335,9 +401,8 @@ def cards(connection: Connection, kind: str) -> list[dict[str, Any]]:
 def cards_named(connection: Connection, kind: str, names: Iterable[str]) -> dict[str, dict[str, Any]]:
     """Return the cards of some names as they stand, by the key of the name; none for a name without a card."""
     by_subject = {card_subject(kind, name): card_key(name) for name in names}
-    mine = and_(among(timeline.c.subject, by_subject), timeline.c.state.is_not(None))
-    rows = select(timeline.c.subject, timeline.c.state).where(mine).order_by(timeline.c.at, timeline.c.fact)
-    return {by_subject[subject]: json.loads(state) for subject, state in connection.execute(rows).all()}
+    rows = connection.execute(_CARDS, {"subjects": list(by_subject)}).all() if by_subject else ()
+    return {by_subject[subject]: _decode(state) for subject, state in rows}
 
 
 def people(connection: Connection) -> list[str]:

@@ -16,6 +16,7 @@ from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.derive import derive
 from labelsvc.ledger.derive.bench import Derived, Happening, card_key
 from labelsvc.ledger.effective import Standing, all_standing, corrected, correction_subject
+from labelsvc.ledger.handing_over import came_in_of, handed_over_rows
 from labelsvc.ledger.projection import (
     effective_row,
     link_rows,
@@ -27,10 +28,11 @@ from labelsvc.ledger.projection import (
     timeline_rows,
 )
 from labelsvc.ledger.state import LotState, is_lot_kind
-from labelsvc.ledger.tables import PROJECTIONS, effective, facts, links, lots, postings, timeline
+from labelsvc.ledger.tables import PROJECTIONS, effective, facts, handed_over, links, lots, postings, timeline
 from labelsvc.shape import Shape
 
 _FACTS_A_BATCH = 2000
+_IN_BATCHES = (timeline, effective, postings, links, handed_over)
 _LOTS_AT_HAND = 50_000  # about 50 MB; beyond it they are let go after a batch and read again when a fact names them
 
 
@@ -52,13 +54,14 @@ def rebuild(connection: Connection) -> int:
 
 @dataclass
 class _AtHand:
-    """A lot at hand: its number, when it began, its state after the last fact that changed it, and that fact's position."""
+    """A lot at hand: its number, when it began, its state after the last fact that changed it and that fact's position."""
 
     number: int
     began_at: str
     state: LotState
     position: tuple[str, int]
     is_new: bool
+    came_in: int = 0
 
 
 class _Replay:
@@ -72,7 +75,7 @@ class _Replay:
         self._changed: dict[str, None] = {}
         self._moved: dict[str, bool] = {}  # code: whether it is new
         self._renamed: set[str] = set()
-        self._rows: dict[Table, list[dict[str, Any]]] = {table: [] for table in (timeline, effective, postings, links)}
+        self._rows: dict[Table, list[dict[str, Any]]] = {table: [] for table in _IN_BATCHES}
         self._position = ("", 0)
         self._last_number = 0
 
@@ -86,6 +89,8 @@ class _Replay:
         derived = derive(one.happening, self)
         self._keep(one.happening, derived)
         numbers = {line.account: self._lots[line.account].number for line in derived.postings if is_lot_kind(line.kind)}
+        for code, milligrams in came_in_of(derived.postings).items():
+            self._lots[code].came_in += milligrams
         self._rows[effective].append(effective_row(one.happening, derived, one.corrected_by))
         self._rows[timeline] += [
             {"subject": subject, "at": one.happening.at, "fact": one.seq, "state": state}
@@ -93,6 +98,7 @@ class _Replay:
         ]
         self._rows[postings] += posting_rows(one.seq, derived.postings, numbers)
         self._rows[links] += link_rows(one.seq, derived.postings, numbers)
+        self._rows[handed_over] += handed_over_rows(one.happening, derived.postings, numbers)
 
     def _keep(self, happening: Happening, derived: Derived) -> None:
         for code, state in derived.lots.items():
@@ -131,7 +137,7 @@ class _Replay:
         old: list[dict[str, Any]] = []
         for code in self._changed:
             one = self._lots[code]
-            row = {"id": one.number, **lot_row(one.state, one.began_at, one.position)}
+            row = {"id": one.number, **lot_row(one.state, one.began_at, one.position, one.came_in)}
             (new if one.is_new else old).append(row)
             one.is_new = False
         if new:
@@ -150,7 +156,8 @@ class _Replay:
         """Load lots that were let go."""
         wanted = [code for code in codes if code not in self._lots]
         for row in self._connection.execute(select(lots).where(among(lots.c.code, wanted))) if wanted else ():
-            self._lots[row.code] = _AtHand(row.id, row.began_at, lot_from(row.known), (row.at, row.fact), is_new=False)
+            state, position = lot_from(row.known), (row.at, row.fact)
+            self._lots[row.code] = _AtHand(row.id, row.began_at, state, position, is_new=False, came_in=row.came_in)
 
     def lot(self, code: str) -> LotState | None:
         """Return the lot, or None where there was none."""

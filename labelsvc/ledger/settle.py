@@ -18,6 +18,7 @@ from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.derive import derive
 from labelsvc.ledger.derive.bench import Derived, Happening, lot_subject, watch_subject
 from labelsvc.ledger.effective import Standing, correction_subject, standing_in
+from labelsvc.ledger.handing_over import came_in_of
 from labelsvc.ledger.projection import (
     effective_row,
     issues_from,
@@ -186,8 +187,12 @@ def _write(connection: Connection, happening: Happening, derived: Derived, corre
     """Write what follows from a fact; return the numbers of its lots."""
     put_timeline(connection, happening, timeline_rows(derived))
     connection.execute(insert(effective), effective_row(happening, derived, corrected_by))
-    numbers = put_lots(connection, [lot_row(state, happening.at, happening.position) for state in derived.lots.values()])
-    put_postings(connection, happening.seq, derived.postings, numbers)
+    came_in = came_in_of(derived.postings)
+    numbers = put_lots(
+        connection,
+        [lot_row(state, happening.at, happening.position, came_in.get(code, 0)) for code, state in derived.lots.items()],
+    )
+    put_postings(connection, happening, derived.postings, numbers)
     return numbers
 
 

@@ -11,6 +11,7 @@ import msgspec
 from labelsvc.curing.ingoing import UNCHECKED_CONTENT
 from labelsvc.curing.trichinella import UNLISTED_ANIMAL
 from labelsvc.facts import Measured
+from labelsvc.units import grams_text
 
 _GONE = ("sold", "given away", "destroyed", "own use", "sample", "used up")  # nothing of it is here to be held
 LOT_KINDS = ("animal", "part", "ingredient", "piece", "pack")
@@ -183,40 +184,22 @@ class LotState(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
     @property
     def whereabouts(self) -> str:
         """The state a recall shows: held, else the phase; a piece with nothing left is used up."""
-        return _whereabouts(self.phase, is_held=self.is_held)
+        return "held" if self.is_held and self.phase not in _GONE else self.phase
 
-
-class LotSeen(msgspec.Struct, frozen=True, omit_defaults=True, kw_only=True):
-    """The part of a lot's state that an answer shows: a tenth of the work to read, where there are thousands."""
-
-    code: str
-    kind: str
-    name: str
-    phase: str
-    born: dt.date
-    milligrams: int = 0
-    made_milligrams: int = 0
-    supplier: str | None = None
-    parent: str | None = None
-    tub: str | None = None
-    place: str | None = None
-    held_for: tuple[HeldFor, ...] = ()
-    units: int = 0
-    holder: str | None = None
-
-    @property
-    def is_held(self) -> bool:
-        """Tell whether anything holds the lot."""
-        return bool(self.held_for)
-
-    @property
-    def whereabouts(self) -> str:
-        """The state a recall shows, as of ``LotState``."""
-        return _whereabouts(self.phase, is_held=self.is_held)
-
-
-def _whereabouts(phase: str, *, is_held: bool) -> str:
-    return "held" if is_held and phase not in _GONE else phase
+    def shown(self) -> dict[str, Any]:
+        """Return what an answer shows of the lot: grams as it began, grams that are there now."""
+        return {
+            "code": self.code,
+            "kind": self.kind,
+            "name": self.name,
+            "state": self.whereabouts,
+            "held": self.held_for[-1].reason if self.held_for else None,
+            "place": self.holder or self.place or self.tub,
+            "grams": grams_text(self.made_milligrams),
+            "grams_here": grams_text(self.milligrams),
+            "supplier": self.supplier,
+            "born": self.born.isoformat(),
+        }
 
 
 class Issue(msgspec.Struct, frozen=True, omit_defaults=True):

@@ -82,6 +82,8 @@ lots = Table(
     Column("began_at", _Text, nullable=False),
     Column("at", _Text, nullable=False),
     Column("fact", BigInteger, nullable=False),
+    Column("came_in", BigInteger, nullable=False),  # all milligrams that ever went into it, but for what a buyer brought back
+    Column("shown", _Text, nullable=False),  # JSON: what an answer shows of it
     Column("known", _Text, nullable=False),
 )
 Index("ix_lots_supplier_key", lots.c.supplier_key, lots.c.began_at)
@@ -101,9 +103,33 @@ postings = Table(
     Column("kind", _Text, nullable=False),
     Column("milligrams", BigInteger, nullable=False),
     Column("lot", BigInteger, ForeignKey("lots.id")),
+    Column("alone_with", _Text),  # the kind of the end, where the flow is nothing but this lot and that end
 )
 Index("ix_postings_fact", postings.c.fact, postings.c.flow)
-Index("ix_postings_lot", postings.c.lot)
+# A balance adds up the postings of tens of thousands of lots, those of a flow of their own apart: it reads nothing but this.
+_SUMS = (postings.c.lot, postings.c.alone_with, postings.c.fact, postings.c.flow, postings.c.milligrams)
+Index("ix_postings_lot", *_SUMS)
+
+# Who got which lot, and what came back: sold, given away, eaten at our own table, tasted.
+handed_over = Table(
+    "handed_over",
+    metadata,
+    Column("id", _Id, primary_key=True),
+    Column("fact", BigInteger, nullable=False),
+    Column("lot", BigInteger, ForeignKey("lots.id"), nullable=False),
+    Column("account", _Text, nullable=False),
+    Column("kind", _Text, nullable=False),
+    Column("name", _Text, nullable=False),
+    Column("name_key", _Text, nullable=False),
+    Column("milligrams", BigInteger, nullable=False),  # negative came back
+    Column("at", _Text, nullable=False),
+    Column("day", _Text, nullable=False),
+    Column("document", _Text),
+)
+Index("ix_handed_over_fact", handed_over.c.fact)
+Index("ix_handed_over_lot", handed_over.c.lot)
+Index("ix_handed_over_name_key", handed_over.c.name_key, handed_over.c.day)
+Index("ix_handed_over_day", handed_over.c.day)
 
 # Within a flow every lot that gives goes into every lot that receives, by the receiver's share of the flow.
 links = Table(
@@ -272,4 +298,13 @@ personal = Table(
 Index("ix_personal_whose", personal.c.whose)
 Index("ix_personal_fact", personal.c.fact)
 
-PROJECTIONS = (aliases, contacts, links, postings, timeline, effective, lots)  # in an order that they can be emptied in
+PROJECTIONS = (
+    aliases,
+    contacts,
+    links,
+    handed_over,
+    postings,
+    timeline,
+    effective,
+    lots,
+)  # in an order that they can be emptied in

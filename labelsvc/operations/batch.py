@@ -22,7 +22,7 @@ from labelsvc.operations.labelling import issued_labels
 from labelsvc.operations.making import Dose, Used, doses_of, made_of
 from labelsvc.operations.readiness import ready_said
 from labelsvc.operations.recording import sentence
-from labelsvc.operations.tracing import lot_json, whole_json
+from labelsvc.operations.tracing import whole_json
 from labelsvc.units import grams_text, plain, round_half_up
 
 
@@ -63,7 +63,7 @@ def batch_record(ledger: Ledger, text: str) -> dict[str, Any]:
 def here(ledger: Ledger, state: str | None = None) -> list[dict[str, Any]]:
     """Return the lots of which something is in the workshop, by state."""
     with ledger.reading() as connection:
-        return [lot_json(row) for row in read.here(connection) if state is None or row.state.whereabouts == state]
+        return [row.state.shown() for row in read.here(connection) if state is None or row.state.whereabouts == state]
 
 
 def weights_said(connection: Connection, lot: LotState) -> list[str]:
@@ -152,7 +152,7 @@ def _photos(connection: Connection, body: dict[str, Any]) -> list[dict[str, str 
 def _came_out_json(connection: Connection, units: Sequence[LotRow]) -> list[dict[str, Any]]:
     return [
         {
-            **lot_json(row),
+            **row.state.shown(),
             "grams": grams_text(milligrams),
             "text": f"{grams_text(milligrams):>10} g  {row.state.name}, {row.code}",
         }

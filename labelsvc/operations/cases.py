@@ -22,7 +22,7 @@ from labelsvc.ledger.state import PUBLIC
 from labelsvc.operations.holders import customers_of, others_of, reached_by, still_out
 from labelsvc.operations.recalling import in_few_codes
 from labelsvc.operations.recording import ENVELOPE, zone_of
-from labelsvc.operations.tracing import balance_json, lot_json
+from labelsvc.operations.tracing import balance_json
 from labelsvc.operations.when import happened
 from labelsvc.rules.load import MARKETS, Rule, rules_of
 from labelsvc.units import Mass, grams_text, plain, round_half_up
@@ -115,7 +115,7 @@ def case_of(ledger: Ledger, number: int, now: dt.datetime) -> dict[str, Any]:
         holders = _holders(connection, rows, number, steps)
         return {
             **_head(connection, opened, now, steps),
-            "affected": [lot_json(row) for row in rows.values()],
+            "affected": [row.state.shown() for row in rows.values()],
             "to_hold": [row.code for row in rows.values() if _is_here(row) and not row.state.is_held],
             "held": [row.code for row in rows.values() if _is_here(row) and row.state.is_held],
             "to_tell": _to_tell(connection, rows, holders),
@@ -221,7 +221,7 @@ def _is_here(row: LotRow) -> bool:
 def _holders(connection: Connection, rows: Mapping[int, LotRow], number: int, steps: Sequence[Step]) -> dict[str, Holder]:
     """Return who got something of it, by the key of their name; what had come back before the case counts for nothing."""
     found: dict[str, Holder] = {}
-    for row in flows.handed_over(connection, list(rows)):
+    for row in flows.handed_over_of(connection, list(rows)):
         holder = found.setdefault(card_key(row.name), Holder(row.name, row.kind))
         if row.milligrams < 0 and row.fact > number:
             holder.back -= row.milligrams

@@ -35,15 +35,14 @@ def rows_of(ledger: Ledger, what: str) -> Iterator[Any]:
         elif what == "facts":
             yield from (json.loads(line) for line in fact_lines(connection))
         else:
-            for row in flows.handed_over(connection, None):
+            for row in flows.every_handing_over(connection):
                 yield _sale(row)
 
 
 def _sale(row: Any) -> tuple[Any, ...]:
     how = row.kind if row.milligrams > 0 else "return"
-    document = json.loads(row.body).get("document") or ""
     grams = grams_text(abs(row.milligrams))
-    return row.day, row.account, how, row.name, grams, document, row.fact
+    return row.day, row.account, how, row.name, grams, row.document or "", row.fact
 
 
 def plain_cells(row: Sequence[Any]) -> list[Any]:

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any
-
-import msgspec
 
 from labelsvc.ledger import flows, read
 from labelsvc.ledger.database import Connection
 from labelsvc.ledger.derive.bench import card_key
-from labelsvc.ledger.read import LotRow, SeenRow
 from labelsvc.units import grams_text
 
 
@@ -21,12 +18,19 @@ def customers_of(connection: Connection, out: Sequence[Any]) -> list[dict[str, A
         connection: where.
         out: the rows of ``still_out``.
     """
-    found: dict[str, dict[str, Any]] = {}
-    for row in out:
-        if row.kind == "customer":
-            _add(found.setdefault(row.name, _nothing()), row)
-    known = reach_of(connection, found)
-    return [_customer(known[name], entry) for name, entry in found.items()]
+    found = _by_holder(row for row in out if row.kind == "customer")
+    known = reach_of(connection, {name for _, name in found})
+    return [
+        {
+            **known[name],
+            "packs": packs,
+            "lots": sorted({pack.partition("/")[0] for pack in packs}),
+            "grams": grams_text(sum(milligrams)),
+            "dates": sorted(set(days)),
+            "documents": sorted(set(filter(None, documents))),
+        }
+        for (_, name), (packs, milligrams, days, documents) in found.items()
+    ]
 
 
 def others_of(out: Sequence[Any]) -> list[dict[str, Any]]:
@@ -35,21 +39,48 @@ def others_of(out: Sequence[Any]) -> list[dict[str, Any]]:
     Args:
         out: the rows of ``still_out``.
     """
-    found: dict[tuple[str, str], dict[str, Any]] = {}
-    for row in out:
-        if row.kind == "customer":
-            continue
-        _add(found.setdefault((row.kind, row.name), _nothing()), row)
+    found = _by_holder(row for row in out if row.kind != "customer")
     return [
-        {
-            "how": how,
-            "name": name,
-            "packs": entry["packs"],
-            "grams": grams_text(entry["milligrams"]),
-            "dates": sorted(set(entry["dates"])),
-        }
-        for (how, name), entry in found.items()
+        {"how": how, "name": name, "packs": packs, "grams": grams_text(sum(milligrams)), "dates": sorted(set(days))}
+        for (how, name), (packs, milligrams, days, _) in found.items()
     ]
+
+
+def customers_short(connection: Connection, takers: Sequence[Any]) -> list[dict[str, Any]]:
+    """Return the customers of a wide search: name, address, contact, number of packs, grams, first and last day.
+
+    Args:
+        connection: where.
+        takers: rows as of ``flows.takers_of``.
+    """
+    known = reach_of(connection, {row.name for row in takers})
+    return [{**known[row.name], **_in_short(row)} for row in takers]
+
+
+def others_short(takers: Sequence[Any]) -> list[dict[str, Any]]:
+    """Return gifts, own use and tastings of a wide search: how, name, number of packs, grams, first and last day.
+
+    Args:
+        takers: rows as of ``flows.takers_of``.
+    """
+    return [{"how": row.kind, "name": row.name, **_in_short(row)} for row in takers]
+
+
+def _in_short(row: Any) -> dict[str, Any]:
+    _, _, packs, milligrams, first, last = row
+    return {"packs": packs, "grams": grams_text(milligrams), "first": first, "last": last}
+
+
+def _by_holder(out: Iterable[Any]) -> dict[tuple[str, str], tuple[list[str], list[int], list[str], list[str | None]]]:
+    """Return by kind and name of the end what it has: codes, milligrams, days and documents, one a handing-over."""
+    found: dict[tuple[str, str], tuple[list[str], list[int], list[str], list[str | None]]] = {}
+    for _, code, kind, name, amount, day, document, _ in out:
+        packs, milligrams, days, documents = found.setdefault((kind, name), ([], [], [], []))
+        packs.append(code)
+        milligrams.append(amount)
+        days.append(day)
+        documents.append(document)
+    return found
 
 
 def reached_by(connection: Connection, name: str) -> dict[str, str | None]:
@@ -67,43 +98,14 @@ def _reach(name: str, card: Mapping[str, Any]) -> dict[str, str | None]:
     return {"name": card.get("name", name), "address": card.get("address"), "contact": card.get("contact")}
 
 
-def _customer(known: Mapping[str, str | None], entry: dict[str, Any]) -> dict[str, Any]:
-    return {
-        **known,
-        "packs": entry["packs"],
-        "lots": sorted(set(entry["lots"])),
-        "grams": grams_text(entry["milligrams"]),
-        "dates": sorted(set(entry["dates"])),
-        "documents": sorted(set(entry["documents"])),
-    }
-
-
-def _nothing() -> dict[str, Any]:
-    return {"lots": [], "packs": [], "milligrams": 0, "dates": [], "documents": []}
-
-
-def _add(entry: dict[str, Any], row: Any) -> None:
-    entry["packs"].append(row.account)
-    entry["lots"].append(row.account.partition("/")[0])
-    entry["milligrams"] += row.milligrams
-    entry["dates"].append(row.day)
-    document = document_of(row.body)
-    entry["documents"] += [document] if document else []
-
-
-class _Named(msgspec.Struct):  # of a long body nothing else is read; nor kept, for it may name a person
-    document: str | None = None
-
-
-def document_of(body: str) -> str | None:
-    """Return the document that a handing-over names."""
-    return msgspec.json.decode(body, type=_Named).document
-
-
-def still_out(connection: Connection, affected: Mapping[int, LotRow] | Mapping[int, SeenRow]) -> list[Any]:
-    """Return the last handing-over of each lot that did not come back; partial ones (samples, own use) all count."""
-    rows = flows.handed_over(connection, list(affected))
-    came_back = {(row.lot, row.name) for row in rows if row.milligrams < 0}
-    gone = {(row.lot, row.name): row for row in rows if row.milligrams > 0 and row.kind in ("customer", "gift")}
-    whole = [row for key, row in gone.items() if key not in came_back or affected[row.lot].state.holder == row.name]
-    return whole + [row for row in rows if row.milligrams > 0 and row.kind not in ("customer", "gift")]
+def still_out(connection: Connection, numbers: Collection[int]) -> Sequence[Any]:
+    """Return the last handing-over of each of some lots that did not come back; partial ones (samples, own use) all count."""
+    rows = flows.handed_over_of(connection, numbers)
+    came_back = {row.lot for row in rows if row.milligrams < 0}
+    if not came_back:
+        return rows
+    last: dict[int, Any] = {}  # the last to have a lot, None once it is back
+    for row in rows:
+        if row.lot in came_back and row.kind in ("customer", "gift"):
+            last[row.lot] = row if row.milligrams > 0 else None
+    return [row for row in rows if row.lot not in last or last[row.lot] is row or row.kind not in ("customer", "gift")]

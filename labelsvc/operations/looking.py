@@ -23,7 +23,6 @@ from labelsvc.ledger.derive.lookup import FREE
 from labelsvc.ledger.effective import kind_and_target, standing_in
 from labelsvc.ledger.state import LotState
 from labelsvc.operations.recording import zone_of
-from labelsvc.operations.tracing import lot_json
 from labelsvc.units import grams_text, plain, round_half_up
 
 COMPLAINT_DAYS = 3  # a shop rarely knows the day of its delivery better than this (common practice, no source)
@@ -244,7 +243,9 @@ def deliveries(ledger: Ledger, product: str, name: str, day: dt.date | None) -> 
     if not (product or name or day):
         raise InputError("product", "a product, a shop or a day to search by", "nothing")
     with ledger.reading() as connection:
-        rows = [row for row in flows.handed_over(connection, None) if row.milligrams > 0 and _fits(row, name, day)]
+        near = dt.timedelta(days=COMPLAINT_DAYS)
+        days = (day - near, day + near) if day else None
+        rows = [row for row in flows.every_handing_over(connection, name=name or None, days=days) if row.milligrams > 0]
         lots = {one.number: one for one in read.lots_of(connection, {row.lot for row in rows})} if rows else {}
         found = [
             {
@@ -289,12 +290,7 @@ def codes_under(ledger: Ledger, codes: Iterable[str]) -> list[dict[str, Any]]:
     """Return these lots, each as an answer shows it, a pack lot with its packs in its place."""
     with ledger.reading() as connection:
         rows = [unit for code in codes for unit in read.units_of(connection, read.find(connection, code))]
-        return [lot_json(row) for row in rows]
-
-
-def _fits(row: Any, name: str, day: dt.date | None) -> bool:
-    is_near = day is None or abs((dt.date.fromisoformat(row.day) - day).days) <= COMPLAINT_DAYS
-    return is_near and (not name or card_key(row.name) == card_key(name))
+        return [row.state.shown() for row in rows]
 
 
 def _products(connection: Connection) -> Mapping[str, facts.Product]:

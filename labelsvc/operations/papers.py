@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
@@ -13,7 +12,6 @@ from labelsvc.exchange.paper import Box, Chain, Faces, Heading, Lines, Pairs, Pa
 from labelsvc.labels.draw import font_name
 from labelsvc.ledger import flows, read
 from labelsvc.ledger.database import Connection, Ledger
-from labelsvc.ledger.derive.bench import card_key
 from labelsvc.ledger.read import LotRow
 from labelsvc.operations.content import product_of, workshop_of
 from labelsvc.operations.holders import reached_by
@@ -150,7 +148,8 @@ def dispatch_paper(
     """
     with ledger.reading() as connection:
         on = day or (None if document else now.astimezone(zone_of(connection)).date())
-        rows = [row for row in flows.handed_over(connection, None) if _is_of(row, customer, document, on)]
+        went = flows.every_handing_over(connection, name=customer, days=(on, on) if on else None)
+        rows = [row for row in went if row.kind == "customer" and row.milligrams > 0 and document in (None, row.document)]
         if not rows:
             asked = f"document {document}" if document else str(on)
             raise InputError("customer", "someone to whom something was sold", f"{customer}, {asked}: nothing")
@@ -189,12 +188,6 @@ def _kept(day: str) -> Said:
     return Said(f"Keep this record until {kept_until(transaction, rule)} ({rule.citation}).")
 
 
-def _is_of(row: Any, customer: str, document: str | None, day: dt.date | None) -> bool:
-    is_theirs = row.kind == "customer" and row.milligrams > 0 and card_key(row.name) == card_key(customer)
-    is_note = document is None or json.loads(row.body).get("document") == document
-    return is_theirs and is_note and (day is None or row.day == day.isoformat())
-
-
 def _by_lot(connection: Connection, rows: Sequence[Any], lots: Mapping[int, LotRow]) -> list[tuple[str, ...]]:
     grouped: dict[str, list[Any]] = {}
     for row in rows:
@@ -211,7 +204,7 @@ def _line(connection: Connection, code: str, members: Sequence[Any], lot: LotRow
 
 
 def _documents(rows: Sequence[Any]) -> list[str]:
-    return list(dict.fromkeys(str(json.loads(row.body)["document"]) for row in rows if json.loads(row.body).get("document")))
+    return list(dict.fromkeys(row.document for row in rows if row.document))
 
 
 def _party(name: str, address: str | None, approval: str | None) -> str:

@@ -9,8 +9,7 @@ from typing import Any
 from labelsvc.ledger import flows, read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.meetings import met
-from labelsvc.ledger.read import LotRow, SeenRow
-from labelsvc.operations.holders import document_of
+from labelsvc.ledger.read import LotRow, ShownRow
 from labelsvc.trace.balance import Balance
 from labelsvc.trace.walk import Reached, back, forward
 from labelsvc.units import grams_text
@@ -34,13 +33,14 @@ def trace(ledger: Ledger, text: str) -> dict[str, Any]:
         units = read.units_of(connection, asked)
         own = [unit.number for unit in units]
         up, down = flows.links_back(connection, own), flows.links_forward(connection, own)
-        went_in = flows.came_in(connection, {*own, *(link.receiver for link in up), *(link.giver for link in down)})
+        numbers = {*own, *(giver for giver, _, _ in up), *(receiver for _, receiver, _ in down)}
+        rows = read.shown(connection, numbers)
+        went_in = {number: row.came_in for number, row in rows.items()}
         roots = {unit.number: unit.state.made_milligrams for unit in units}
         behind, ahead = back(roots, up, went_in), forward(roots, down, went_in)
-        rows = read.seen(connection, behind.keys() | ahead.keys())
         before, after = ({number: rows[number] for number in way if number not in roots} for way in (behind, ahead))
         return {
-            "lot": {**whole_json(asked, units), "packs": [lot_json(unit) for unit in units] if asked.state.units else None},
+            "lot": {**whole_json(asked, units), "packs": [unit.state.shown() for unit in units] if asked.state.units else None},
             "back": way_json(behind, before),
             "forward": way_json(ahead, after),
             "contact": _contact_json(connection, units, before),
@@ -49,54 +49,30 @@ def trace(ledger: Ledger, text: str) -> dict[str, Any]:
         }
 
 
-def lot_json(row: LotRow | SeenRow) -> dict[str, Any]:
-    """Return a lot as an answer shows it: grams as it began, grams that are there now."""
-    state = row.state
-    return {
-        "code": state.code,
-        "kind": state.kind,
-        "name": state.name,
-        "state": state.whereabouts,
-        "held": state.held_for[-1].reason if state.held_for else None,
-        "place": state.holder or state.place or state.tub,
-        "grams": grams_text(state.made_milligrams),
-        "grams_here": grams_text(state.milligrams),
-        "supplier": state.supplier,
-        "born": state.born.isoformat(),
-    }
-
-
 def whole_json(row: LotRow, units: Sequence[LotRow]) -> dict[str, Any]:
     """Return a lot as an answer shows it; of a pack lot, what is left in its packs, and their state where all share one."""
     if not row.state.units:
-        return lot_json(row)
+        return row.state.shown()
     states = {unit.state.whereabouts for unit in units}
     return {
-        **lot_json(row),
+        **row.state.shown(),
         "state": states.pop() if len(states) == 1 else row.state.whereabouts,
         "grams_here": grams_text(sum(unit.state.milligrams for unit in units)),
     }
 
 
-def way_json(reached: Mapping[int, Reached], rows: Mapping[int, SeenRow]) -> list[dict[str, Any]]:
+def way_json(reached: Mapping[int, Reached], rows: Mapping[int, ShownRow]) -> list[dict[str, Any]]:
     """Return these lots of a way, nearest first, with steps and shared grams."""
-    order = sorted(rows, key=lambda number: (reached[number].steps, number))
-    return [
-        {
-            **lot_json(rows[number]),
-            "steps": reached[number].steps,
-            "grams": grams_text(reached[number].milligrams),
-        }
-        for number in order
-    ]
+    order = sorted((reached[number].steps, number) for number in rows)
+    return [{**rows[number].shown, "steps": steps, "grams": grams_text(reached[number].milligrams)} for steps, number in order]
 
 
 def _sales_json(
-    connection: Connection, asked: LotRow, after: Collection[int], before: Mapping[int, SeenRow]
+    connection: Connection, asked: LotRow, after: Collection[int], before: Mapping[int, ShownRow]
 ) -> list[dict[str, Any]]:
     """Return who got it, and who else got packs of the same printed lot or of the same pieces; each says why it is there."""
-    pieces = [number for number, row in before.items() if row.state.kind == "piece"]
-    sisters = {link.receiver for link in flows.links_forward(connection, pieces)} - set(after) if pieces else set()
+    pieces = [number for number, row in before.items() if row.kind == "piece"]
+    sisters = {receiver for _, receiver, _ in flows.links_forward(connection, pieces)} - set(after) if pieces else set()
     printed = asked.code.partition("/")[0]
     return [
         {
@@ -106,9 +82,9 @@ def _sales_json(
             "name": row.name,
             "grams": grams_text(abs(row.milligrams)),
             "date": row.day,
-            "document": document_of(row.body),
+            "document": row.document,
         }
-        for row in flows.handed_over(connection, [*after, *sisters])
+        for row in flows.handed_over_of(connection, [*after, *sisters])
     ]
 
 
@@ -118,23 +94,23 @@ def _because(code: str, printed: str, is_after: bool) -> str:
     return "same printed lot" if code.partition("/")[0] == printed else "same piece"
 
 
-def balance_json(connection: Connection, rows: Mapping[int, LotRow] | Mapping[int, SeenRow]) -> dict[str, Any]:
+def balance_json(connection: Connection, rows: Mapping[int, LotRow] | Mapping[int, ShownRow]) -> dict[str, Any]:
     """Return where every gram of a set of lots is."""
     came_in, out = flows.moved(connection, rows.keys())
     here = Counter[str]()
     for row in rows.values():
-        if row.state.milligrams:
-            here[row.state.whereabouts] += row.state.milligrams
+        if row.milligrams:
+            here[row.whereabouts] += row.milligrams
     return Balance(came_in, out, here).as_json()
 
 
-def _contact_json(connection: Connection, units: Sequence[LotRow], before: Mapping[int, SeenRow]) -> list[dict[str, Any]]:
+def _contact_json(connection: Connection, units: Sequence[LotRow], before: Mapping[int, ShownRow]) -> list[dict[str, Any]]:
     """Return the lots that were in a tub, room, session or on a slicer together with this lot or a piece it was made of."""
-    own = [unit.number for unit in units] + [number for number, row in before.items() if row.state.kind == "piece"]
+    own = [unit.number for unit in units] + [number for number, row in before.items() if row.kind == "piece"]
     found = met(connection, own)
-    rows = read.seen(connection, {one.number for one in found})
+    rows = {row.number: row.state for row in read.lots_of(connection, {one.number for one in found})} if found else {}
     return [
-        {**lot_json(rows[one.number]), "thing": one.thing, "where": one.kind, "from": one.begins, "to": one.ends}
+        {**rows[one.number].shown(), "thing": one.thing, "where": one.kind, "from": one.begins, "to": one.ends}
         for one in found
-        if rows[one.number].state.phase != "mixed"
+        if rows[one.number].phase != "mixed"
     ]

@@ -28,9 +28,9 @@ def packs_not_declaring(connection: Connection, allergen: str) -> list[int]:
     """
     key = allergen_key(allergen, "undeclared")
     carriers = [number for name in _ingredients_with(connection, key) for number in read.matching(connection, ingredient=name)]
-    reached = {link.receiver for link in flows.links_forward(connection, carriers)} if carriers else set()
-    packs = {number: row.code for number, row in read.seen(connection, reached).items() if row.state.kind == "pack"}
-    left = {row.lot: row.fact for row in flows.handed_over(connection, packs.keys()) if row.milligrams > 0}
+    reached = {receiver for _, receiver, _ in flows.links_forward(connection, carriers)} if carriers else set()
+    packs = {number: row.code for number, row in read.shown(connection, reached).items() if row.kind == "pack"}
+    left = {row.lot: row.fact for row in flows.handed_over_of(connection, packs.keys()) if row.milligrams > 0}
     labels = search.sale_labels_of(connection, packs.values())
     return [number for number, code in packs.items() if key not in _declared(labels.get(code, ()), left.get(number))]
 

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from decimal import Decimal
 from typing import NamedTuple
 
 _FINE = 10**9  # parts of a milligram that a share is given in
+_ALL = 10_000  # hundredths of a percent
+_HALF = 10**6 // 2  # of it, to round by
 _GUARD = 10**6  # further parts while walking, so that what each division leaves behind never shows
 
 
@@ -23,20 +24,18 @@ class Link(NamedTuple):
 
 
 class Reached(NamedTuple):
-    """One lot on the way: the fewest movements to it, and what it shares with the lots asked about in parts of a milligram."""
+    """One lot on the way: the fewest movements to it, and what it shares with the lots asked about.
+
+    Args:
+        steps: movements.
+        milligrams: shared, whole ones, half up: the resolution of the ledger.
+        hundredths: the same in hundredths of a percent of all that came into it, half up; never over 10,000, and that
+            where nothing came in.
+    """
 
     steps: int
-    fine: int
-
-    @property
-    def milligrams(self) -> int:
-        """Whole milligrams, half up: the resolution of the ledger."""
-        return (2 * self.fine + _FINE) // (2 * _FINE)
-
-    def percent_of(self, milligrams: int) -> Decimal:
-        """Return the share in so many milligrams, in percent to two places, half up; never over 100."""
-        whole = milligrams * _FINE
-        return Decimal(min((20_000 * self.fine + whole) // (2 * whole), 10_000)).scaleb(-2)
+    milligrams: int
+    hundredths: int
 
 
 def forward(roots: Mapping[int, int], links: Iterable[Link], came_in: Mapping[int, int]) -> dict[int, Reached]:
@@ -71,12 +70,16 @@ def _spread(
     roots: Mapping[int, int], near: Mapping[int, list[tuple[int, int]]], came_in: Mapping[int, int]
 ) -> dict[int, Reached]:
     """Share the roots out, near end to far end: a link carries its part of all that came into the near lot."""
-    steps = _steps(roots, near)
-    waits = defaultdict[int, int](int)  # links that still have to bring their part
-    for lot in steps:
+    steps = dict.fromkeys(roots, 0)
+    waits = dict.fromkeys(roots, 0)  # links that still have to bring their part
+    for lot in (order := list(steps)):  # nearest first; it grows while it is read
         for far, _ in near.get(lot, ()):
-            waits[far] += 1
-    amounts = defaultdict[int, int](int, {root: milligrams * _FINE * _GUARD for root, milligrams in roots.items()})
+            if far in steps:
+                waits[far] += 1
+            else:
+                steps[far], waits[far] = steps[lot] + 1, 1
+                order.append(far)
+    amounts = dict.fromkeys(order, 0) | {root: milligrams * _FINE * _GUARD for root, milligrams in roots.items()}
     ready = [root for root in roots if not waits[root]]
     while ready:
         lot = ready.pop()
@@ -86,15 +89,10 @@ def _spread(
             waits[far] -= 1
             if not waits[far]:
                 ready.append(far)
-    return {lot: Reached(count, (amounts[lot] + _GUARD // 2) // _GUARD) for lot, count in steps.items()}
+    return {lot: _reached(count, (amounts[lot] + _HALF) // _GUARD, came_in.get(lot, 0) * _FINE) for lot, count in steps.items()}
 
 
-def _steps(roots: Iterable[int], near: Mapping[int, list[tuple[int, int]]]) -> dict[int, int]:
-    """Return the fewest movements to each lot, nearest first."""
-    steps = dict.fromkeys(roots, 0)
-    for lot in (order := list(steps)):  # it grows while it is read
-        for far, _ in near.get(lot, ()):
-            if far not in steps:
-                steps[far] = steps[lot] + 1
-                order.append(far)
-    return steps
+def _reached(steps: int, fine: int, whole: int) -> Reached:
+    """Round what was shared, in parts of a milligram, of so many parts of a milligram that came in."""
+    hundredths = min((2 * _ALL * fine + whole) // (2 * whole), _ALL) if whole else _ALL
+    return Reached(steps, (2 * fine + _FINE) // (2 * _FINE), hundredths)

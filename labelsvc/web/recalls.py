@@ -101,6 +101,7 @@ LABELS = {
     "dose_above": "Nitrite put on, above (ppm as sodium nitrite)",
     "since_cleaning": "Only since it was last cleaned",
 }
+MOST = 200  # lots that a page shows; more are counted and summed
 _GONE = ("used up", "destroyed", "own use", "sample", "mixed")  # nothing of it is anywhere any more
 _LEFT = ("sold", "given away")
 _CARDS = {"supplier": "supplier", "ingredient": "ingredient", "recipe": "recipe"}
@@ -119,7 +120,7 @@ def recall() -> str | tuple[str, int]:
     if any(asked.values()):
         try:
             lots = [word.strip() for word in asked["lot"].replace("\n", ",").split(",") if word.strip()]
-            answer = search(station.ledger(), suspicion_of({**asked, "reach": reach}, lots))
+            answer = search(station.ledger(), suspicion_of({**asked, "reach": reach}, lots), MOST)
         except InputError as error:
             problem, beside, status = error.message, error.field, status_of(error)
     found = answer["affected"] if answer else []
@@ -136,13 +137,16 @@ def recall() -> str | tuple[str, int]:
         answer=answer,
         there=there,
         gone=[one for one in found if one["state"] in _GONE],
-        to_hold=[one["code"] for one in there if one["state"] not in _LEFT and not one["held"]],
+        to_hold=answer.get("to_hold", [one["code"] for one in there if one["state"] not in _LEFT and not one["held"]])
+        if answer
+        else [],
         problem=problem,
         beside=beside,
         labels=LABELS,
         choices={field: moments.names(kind) for field, kind in _CARDS.items() if field in reason.fields},
         hold_reason=f"recall: {reason.words.lower()}",
         sought=_sought(asked, reach),
+        whole=_whole(asked, reach),
     )
     return page if status == 200 else (page, status)
 
@@ -155,6 +159,12 @@ def _beside(reach: str, asked: dict[str, str], chosen: str, *, step: int) -> dic
     given: dict[str, Any] = {name: value for name, value in asked.items() if value}
     href = url_for("recalls.recall", **{**given, "reason": chosen, "reach": REACHES[place]})
     return {"adds": ADDS[REACHES[max(place, place - step)]], "href": href}
+
+
+def _whole(asked: dict[str, str], reach: str) -> str:
+    """Return where the same answer is whole, as data."""
+    given: dict[str, Any] = {name: value for name, value in asked.items() if value}
+    return url_for("api.recall", **{**given, "reach": reach})
 
 
 def _sought(asked: dict[str, str], reach: str) -> str:
