@@ -12,6 +12,7 @@ from labelsvc.ledger.tables import lots
 
 _PLACES = ("room 1", "room 2")
 _TUBS = ("blue", "red")
+_SLICER = "the slicer"
 _CODES = ("A", "P", "N", "K")
 
 
@@ -43,7 +44,7 @@ class Story:
         often = (self._cut, self._cure, self._string, self._release, self._pack, self._pack, self._sell)
         seldom = (self._receive, self._ingredient, self._take_out, self._weigh, self._give, self._return, self._dispose,
                   self._hold, self._lift, self._product, self._salt_again, self._move, self._move, self._split, self._count,
-                  self._turn, self._incident, self._clean, self._check, self._reserve)  # fmt: skip
+                  self._turn, self._incident, self._clean, self._clean, self._check, self._reserve)  # fmt: skip
         return self.chance.choice(often + often + seldom)()
 
     def _try(self, kind: str, fields: dict[str, Any]) -> None:
@@ -147,7 +148,8 @@ class Story:
         number = self.chance.randint(1, 4)
         weight = max(there * self.chance.choice((80, 90, 100)) // (100 * number) - self.chance.randrange(30_000), 1)
         packs = [dict(weight=f"{weight + self.chance.randrange(5000)} mg") for _ in range(number)]
-        return "pack", build.body("pack", from_=taken, packs=packs, session=f"s{self.chance.randint(1, 3)}")
+        more = {"slicer": _SLICER} if self.chance.random() < 0.6 else {}
+        return "pack", build.body("pack", from_=taken, packs=packs, session=f"s{self.chance.randint(1, 3)}", **more)
 
     def _sell(self) -> tuple[str, dict[str, Any]]:
         return "sell", dict(packs=self._several("K", 3, "in stock"), customer=self.chance.choice(("Corner Shop", "Mrs Example")))
@@ -203,7 +205,7 @@ class Story:
         return "incident", dict(what="warm", place=self.chance.choice(_TUBS + _PLACES), **window)
 
     def _clean(self) -> tuple[str, dict[str, Any]]:
-        return "clean", dict(thing=self.chance.choice(_TUBS), allergen_clean=True)
+        return "clean", dict(thing=self.chance.choice((*_TUBS, _SLICER)), allergen_clean=self.chance.random() < 0.5)
 
     def _check(self) -> tuple[str, dict[str, Any]]:
         return "check", dict(lot=self.of("P"), what="water_activity", value="0.91", method="meter")

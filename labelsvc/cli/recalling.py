@@ -27,6 +27,7 @@ _MOST = 200  # lots that are printed; more are counted and summed
 @click.option("--undeclared", metavar="ALLERGEN", help="Packs whose label did not declare this allergen although it went in.")
 @click.option("--customer", help="What this customer, or whoever it was given to, had.")
 @click.option("--recipe", help="Pieces cured by this recipe.")
+@click.option("--recipe-version", type=int, metavar="N", help="With --recipe: only by its version N, 1 for the first.")
 @click.option("--mark", help="An ear tag, herd mark or delivery number; it may lead to several lots.")
 @click.option("--rule", help="Packs whose label relied on this rule, such as eu.nitrite.non_heat_treated.")
 @click.option("--dose-above", metavar="PPM", help="Pieces with more nitrite than this put on, as sodium nitrite in ppm.")
@@ -39,7 +40,8 @@ _MOST = 200  # lots that are printed; more are counted and summed
 @database
 def recall(
     lots: tuple[str, ...], supplier: str | None, ingredient: str | None, first: str | None, last: str | None, place: str | None,
-    undeclared: str | None, customer: str | None, recipe: str | None, mark: str | None, rule: str | None, dose_above: str | None,
+    undeclared: str | None, customer: str | None, recipe: str | None, recipe_version: int | None, mark: str | None,
+    rule: str | None, dose_above: str | None,
     since_cleaning: bool, reach: Any, what: str | None, reason: str | None, who: str, as_json: bool, database: str,
 ) -> None:  # fmt: skip
     """Search a recall: every lot affected, where each gram is, and who must be told. It only searches; it holds nothing.
@@ -52,7 +54,7 @@ def recall(
 
     suspicion = Suspicion(
         lots, supplier, ingredient, _day(first, "from"), _day(last, "to"), place, undeclared, reach, customer, recipe, mark,
-        rule, None if dose_above is None else decimal(dose_above, "dose_above"), since_cleaning,
+        rule, None if dose_above is None else decimal(dose_above, "dose_above"), since_cleaning, recipe_version,
     )  # fmt: skip
     if (what is None) != (reason is None):
         raise InputError("reason", "--open and --reason together", "one of them")

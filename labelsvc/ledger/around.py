@@ -6,14 +6,16 @@ import json
 from collections.abc import Collection
 from typing import NamedTuple
 
-from sqlalchemy import Connection, and_, or_, select, tuple_
+from sqlalchemy import ColumnElement, Connection, and_, not_, or_, select, tuple_
 
+from labelsvc.ledger.among import among
 from labelsvc.ledger.derive.bench import card_key, card_subject, lot_subject, watch_subject
 from labelsvc.ledger.read import END_OF_TIME
 from labelsvc.ledger.tables import contacts, effective, links, lots, postings, timeline
 from labelsvc.trace.balance import Line
 
 THINGS = ("tub", "slicer", "machine")
+_AT_ONCE, _LOOKS = 500, 4  # lots that are looked at together, and how often at most
 
 
 class Stay(NamedTuple):
@@ -51,12 +53,59 @@ def last_allergen_clean(connection: Connection, thing: str, before: str) -> str:
     return ""
 
 
-def others_at(connection: Connection, thing: str, since: str, until: str, own: Collection[int]) -> list[int]:
-    """Return the numbers of the other lots that were in a tub or on a machine between two instants."""
-    here = and_(contacts.c.thing == card_key(thing), contacts.c.kind.in_(THINGS), contacts.c.begins <= until)
-    lasted = or_(contacts.c.ends.is_(None), contacts.c.ends >= since)
-    rows = select(contacts.c.lot).where(here, lasted, contacts.c.lot.not_in(own)).distinct()
-    return list(connection.execute(rows.order_by(contacts.c.lot)).scalars())
+def ingredients_at(
+    connection: Connection, thing: str, since: str, until: str, own: Collection[int], wanted: Collection[str]
+) -> set[str]:
+    """Return which of some ingredients were in or on the other lots at a tub or machine between two instants.
+
+    What lay there last is looked at first, and no further than until all are found. Those that the last few thousand lots had
+    nothing of are then looked for from their own lots on: of most of these nothing was ever there.
+
+    Args:
+        connection: where.
+        thing: the tub or machine.
+        since: the first instant, such as that of its last cleaning; empty for ever.
+        until: the last instant.
+        own: numbers of the lots that do not count.
+        wanted: the ingredients, by the keys of their names.
+    """
+    found: set[str] = set()
+    for kind in THINGS:
+        there = _were_at(kind, thing, since, until, own)
+        newest = select(contacts.c.lot).where(there).order_by(contacts.c.begins.desc()).limit(_AT_ONCE)
+        for place in range(_LOOKS):
+            if found.issuperset(wanted):
+                return found
+            numbers = connection.execute(newest.offset(place * _AT_ONCE)).scalars().all()
+            found |= _made_with(connection, numbers, wanted)
+            if len(numbers) < _AT_ONCE:
+                break
+        else:
+            found |= {key for key in wanted if key not in found and _got_to(connection, key, until, there)}
+    return found
+
+
+def _were_at(kind: str, thing: str, since: str, until: str, own: Collection[int]) -> ColumnElement[bool]:
+    lasted = contacts.c.begins >= since  # a moment at a machine
+    if kind == "tub":
+        lasted = or_(contacts.c.ends.is_(None), contacts.c.ends >= since)
+    here = and_(contacts.c.kind == kind, contacts.c.thing == card_key(thing), contacts.c.begins <= until)
+    return and_(here, lasted, not_(among(contacts.c.lot, own)))
+
+
+def _made_with(connection: Connection, numbers: Collection[int], wanted: Collection[str]) -> set[str]:
+    start = select(lots.c.id).where(among(lots.c.id, numbers)).cte("behind", recursive=True)
+    behind = start.union(select(links.c.giver).join(start, links.c.receiver == start.c.id))
+    rows = select(lots.c.ingredient_key).join(behind, behind.c.id == lots.c.id).where(among(lots.c.ingredient_key, wanted))
+    return set(connection.execute(rows.distinct()).scalars())
+
+
+def _got_to(connection: Connection, ingredient: str, until: str, there: ColumnElement[bool]) -> bool:
+    begun = and_(lots.c.ingredient_key == ingredient, lots.c.began_at <= until)
+    start = select(lots.c.id).where(begun).cte("ahead", recursive=True)
+    ahead = start.union(select(links.c.receiver).join(start, links.c.giver == start.c.id))
+    rows = select(contacts.c.id).join(ahead, ahead.c.id == contacts.c.lot).where(there).limit(1)
+    return connection.execute(rows).first() is not None
 
 
 def pieces_packed_before(connection: Connection, product: str, position: tuple[str, int], most: int) -> list[int]:

@@ -102,7 +102,7 @@ def every_handing_over(
     wanted = _HANDED_OVER if name is None else _HANDED_OVER.where(handed_over.c.name_key == card_key(name))
     if days is not None:
         first, last = days
-        wanted = wanted.where(handed_over.c.day.between(first.isoformat(), last.isoformat()))
+        wanted = wanted.where(handed_over.c.day >= first.isoformat(), handed_over.c.day <= last.isoformat())
     return connection.execute(wanted).all()
 
 

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Collection, Iterator
-from typing import Any
+from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, and_, func, select, union
+from sqlalchemy import ColumnElement, Connection, and_, func, select, tuple_
 
 from labelsvc.ledger.among import among
 from labelsvc.ledger.append import canonical
 from labelsvc.ledger.asof import lot_from
 from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject, lot_subject
 from labelsvc.ledger.read import LotRow
-from labelsvc.ledger.state import PUBLIC
-from labelsvc.ledger.tables import aliases, effective, lots, postings, timeline
+from labelsvc.ledger.tables import aliases, effective, handed_over, lots, timeline
 
 
 def marked(connection: Connection, mark: str) -> list[int]:
@@ -25,24 +24,43 @@ def marked(connection: Connection, mark: str) -> list[int]:
 
 def went_to(connection: Connection, name: str) -> list[int]:
     """Return the numbers of the lots that a customer, or someone who was given them, ever had."""
-    key, ends = card_key(name), postings.alias()
-    sold = select(timeline.c.fact).where(timeline.c.subject == card_subject("customer", name))
-    unnamed = ("give", "sell") if key == card_key(PUBLIC.name) else ("give",)  # no card says whom these went to
-    other = select(effective.c.fact).where(effective.c.kind.in_(unnamed))
-    facts = union(sold, other).subquery("handed_over")
-    rows = (
-        select(postings.c.lot, ends.c.account)
-        .join(facts, facts.c.fact == postings.c.fact)
-        .join(ends, (ends.c.fact == postings.c.fact) & (ends.c.flow == postings.c.flow))
-        .where(postings.c.lot.is_not(None), ends.c.kind.in_(("customer", "gift")))
-    )
-    return sorted({number for number, account in connection.execute(rows).all() if card_key(account) == key})
+    theirs = and_(handed_over.c.name_key == card_key(name), handed_over.c.kind.in_(("customer", "gift")))
+    return sorted(connection.execute(select(handed_over.c.lot).where(theirs).distinct()).scalars())
 
 
-def cured_by(connection: Connection, recipe: str) -> list[int]:
-    """Return the numbers of the pieces whose cure named a recipe, whatever the recipe said at that time."""
-    looked = select(timeline.c.fact).where(timeline.c.subject == card_subject("recipe", recipe))
-    return _touched_by(connection, and_(effective.c.kind == "cure", effective.c.fact.in_(looked)))
+class Version(NamedTuple):
+    """What a recipe said from a fact on: the instant and number of that fact, and its day."""
+
+    at: str
+    fact: int
+    day: str
+
+
+def versions_of(connection: Connection, recipe: str) -> list[Version]:
+    """Return the versions of a recipe, the first one first; a cure was by the last one before it, or else by the first."""
+    said = and_(timeline.c.subject == card_subject("recipe", recipe), timeline.c.state.is_not(None))
+    rows = select(timeline.c.at, timeline.c.fact, effective.c.day).join(effective, effective.c.fact == timeline.c.fact)
+    return [Version(*row) for row in connection.execute(rows.where(said).order_by(timeline.c.at, timeline.c.fact))]
+
+
+def cured_by(connection: Connection, recipe: str, version: int | None = None) -> list[int]:
+    """Return the numbers of the pieces whose cure named a recipe.
+
+    Args:
+        connection: where.
+        recipe: its name.
+        version: only those cured by what the recipe said then, 1 for the first version; None: whatever it said.
+    """
+    looked = [timeline.c.subject == card_subject("recipe", recipe)]
+    if version is not None:
+        known = versions_of(connection, recipe)
+        if not 1 <= version <= len(known):
+            return []
+        position = tuple_(timeline.c.at, timeline.c.fact)
+        looked += [position > known[version - 1][:2]] if version > 1 else []
+        looked += [position < known[version][:2]] if version < len(known) else []
+    cures = select(timeline.c.fact).where(*looked)
+    return _touched_by(connection, and_(effective.c.kind == "cure", effective.c.fact.in_(cures)))
 
 
 def relied_on(connection: Connection, rule: str) -> list[int]:

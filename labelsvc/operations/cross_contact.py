@@ -18,6 +18,7 @@ from labelsvc.ledger import around, flows, read
 from labelsvc.ledger.around import Stay
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
+from labelsvc.ledger.derive.bench import card_key
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import Issue
 from labelsvc.operations.handed_out import codes_in
@@ -50,14 +51,18 @@ def left_on(
         connection: where.
         own: numbers of the lots: a pack and the pieces in it.
         stays: where they were, and when.
-        declared: gives the keys of the allergens that they declare; asked only where something else lay there.
+        declared: gives the keys of the allergens that they declare; asked only where some ingredient has any.
     """
     found: dict[str, Left] = {}
-    lookup = AsOf(connection, read.END_OF_TIME)
-    for stay in stays:
+    carriers = _carriers(connection)
+    if not carriers:
+        return []
+    own_keys = set(declared())
+    wanted = {name: left for name, keys in carriers.items() if (left := keys - own_keys)}
+    for stay in stays if wanted else ():
         since = around.last_allergen_clean(connection, stay.thing, stay.begins)
-        others = around.others_at(connection, stay.thing, since, stay.ends or "9999", own)
-        keys = allergens_in(connection, others, lookup) - set(declared()) if others else frozenset[str]()
+        there = around.ingredients_at(connection, stay.thing, since, stay.ends or "9999", own, wanted)
+        keys = frozenset[str]().union(*(wanted[name] for name in there))
         if keys:
             known = found.get(stay.thing)
             merged = keys.union(known.allergens if known else ())
@@ -65,13 +70,23 @@ def left_on(
     return list(found.values())
 
 
+def _carriers(connection: Connection) -> dict[str, frozenset[str]]:
+    """Return the keys of the allergens in each ingredient that has any, by the key of its name."""
+    cards = [facts.read("ingredient", card) for card in read.cards(connection, "ingredient")]
+    keys = {card_key(card.name): _allergens_of([card]) for card in cards if isinstance(card, facts.Ingredient)}
+    return {name: found for name, found in keys.items() if found}
+
+
+def _allergens_of(cards: Iterable[object]) -> frozenset[str]:
+    return all_allergens([use_of_card(card, "1 g") for card in cards if isinstance(card, facts.Ingredient)], _any_market())
+
+
 def allergens_in(connection: Connection, numbers: Collection[int], lookup: AsOf) -> frozenset[str]:
     """Return the keys of the allergens of all ingredients that went into some lots, or are those lots."""
     reached = {*numbers, *(link.giver for link in flows.links_back(connection, numbers))}
     names = {row.state.ingredient for row in read.lots_of(connection, reached) if row.state.ingredient}
     cards = [lookup.card("ingredient", name) for name in sorted(names)]
-    uses = [use_of_card(card, "1 g") for card in cards if isinstance(card, facts.Ingredient)]
-    return all_allergens(uses, _any_market())
+    return _allergens_of(cards)
 
 
 def _any_market() -> Context:

@@ -29,6 +29,21 @@ _NAMES = {"withdrawal": "Withdrawal", "recall": "Recall", "mock": "MOCK exercise
 _MOCK = "MOCK: an exercise, not a real recall"
 
 
+_NOT_IN_AN_EXERCISE = (
+    "Set what is left apart and cold, marked so that nobody takes it. Do not throw it away before we have spoken.",
+    "If you sold or gave it on to another business, tell them the same today, and tell us who they are.",
+)
+_ASKED = {  # what a letter is, and what it asks first
+    "withdrawal": ("withdrawal", "This is a withdrawal. Please stop selling and using these packs at once."),
+    "recall": ("recall", "This is a recall. Please stop selling and using these packs at once."),
+    "mock": (
+        "exercise",
+        "This is an exercise: nothing is wrong with these packs, and they may be sold. Please look for them as if they were"
+        " withdrawn, and answer below.",
+    ),
+}
+
+
 def recall_paper(ledger: Ledger, number: int, now: dt.datetime) -> Paper:
     """Return the report of a case: clock, who was told, where every gram is, and every lot.
 
@@ -95,16 +110,15 @@ def letter(ledger: Ledger, number: int, customer: str, now: dt.datetime) -> Pape
     with ledger.reading() as connection:
         contact = _contact(connection)
         rows = _pack_rows(connection, entry["packs"])
-    kind = "recall" if case["what"] == "recall" else "withdrawal"
+    kind, asked = _ASKED[case["what"]]
     blocks: tuple[Block, ...] = (
         Said(", ".join(part for part in (entry["name"], entry["address"], entry["contact"]) if part)),
-        Said(f"This is a {kind}. Please stop selling and using these packs at once.", is_strong=True),
+        Said(asked, is_strong=True),
         Pairs((("Why", case["reason"]), ("Delivered", ", ".join(entry["dates"])), ("Document", ", ".join(entry["documents"])))),
         Heading("Which packs"),
         Rows(("What", "Lot and pack", "Date on it", "g"), rows, (3,)),
         Heading("What we ask of you"),
-        Said("Set what is left apart and cold, marked so that nobody takes it. Do not throw it away before we have spoken."),
-        Said("If you sold or gave it on to another business, tell them the same today, and tell us who they are."),
+        *(Said(words) for words in _NOT_IN_AN_EXERCISE if kind != "exercise"),
         Said("Fill in below and send it back to us, also if nothing is left."),
         Lines((
             "We still have (packs, g)", "Used or sold to consumers (g)", "Passed on to", "Destroyed here (g), shown by",

@@ -41,6 +41,7 @@ class Suspicion:
         rule: a rule that labels relied on, by its id.
         dose_above: nitrite that went into a piece, as sodium nitrite in mg per kg of green weight.
         since_cleaning: of a place: only what was there since it was last cleaned (before ``last``).
+        recipe_version: of a recipe: only what was cured by what it said then, 1 for its first version.
         reach: how far the search goes beyond the same mass.
     """
 
@@ -58,6 +59,7 @@ class Suspicion:
     rule: str | None = None
     dose_above: Decimal | None = None
     since_cleaning: bool = False
+    recipe_version: int | None = None
 
     def __post_init__(self) -> None:
         if not any(self._parts()) and self.dose_above is None:
@@ -66,6 +68,10 @@ class Suspicion:
             raise InputError("to", f"a day not before {self.first}", str(self.last))
         if self.since_cleaning and not self.place:
             raise InputError("place", "the slicer or other thing that was cleaned", "nothing")
+        if self.recipe_version is not None and not self.recipe:
+            raise InputError("recipe", "the recipe whose version is asked for", "nothing")
+        if self.recipe_version is not None and self.recipe_version < 1:
+            raise InputError("recipe_version", "a number from 1 on, 1 for the first version", str(self.recipe_version))
 
     def _parts(self) -> tuple[object, ...]:
         named = (self.supplier, self.ingredient, self.place, self.undeclared, self.customer, self.recipe, self.mark, self.rule)
@@ -105,9 +111,18 @@ def notes(connection: Connection, suspicion: Suspicion, *, has_several_parts: bo
         said.append(f"Nothing was ever at {suspicion.place}: check the spelling.")
     elif suspicion.since_cleaning and _cleaned(connection, suspicion) is None:
         said.append(f"No cleaning of {suspicion.place} is recorded: everything that ever was there is searched.")
+    if suspicion.recipe:
+        said += _versions(connection, suspicion.recipe)
     if has_several_parts:
         said.append("Only what fits every part of the search is its start: leave a part out to search wider.")
     return said
+
+
+def _versions(connection: Connection, recipe: str) -> list[str]:
+    """Say which versions of a recipe there are, so that one of them can be asked for."""
+    known = search.versions_of(connection, recipe)
+    since = ", ".join(f"{number} since {version.day}" for number, version in enumerate(known, start=1))
+    return [f"{recipe} has {len(known)} versions: {since}."] if len(known) > 1 else []
 
 
 def parts_of(connection: Connection, suspicion: Suspicion) -> Iterator[list[int]]:
@@ -123,11 +138,12 @@ def parts_of(connection: Connection, suspicion: Suspicion) -> Iterator[list[int]
         yield packs_not_declaring(connection, suspicion.undeclared)
     yield from _received_or_placed(connection, suspicion)
     for text, find in (
-        (suspicion.customer, search.went_to), (suspicion.recipe, search.cured_by), (suspicion.mark, search.marked),
-        (suspicion.rule, search.relied_on),
+        (suspicion.customer, search.went_to), (suspicion.mark, search.marked), (suspicion.rule, search.relied_on),
     ):  # fmt: skip
         if text:
             yield find(connection, text)
+    if suspicion.recipe:
+        yield search.cured_by(connection, suspicion.recipe, suspicion.recipe_version)
     if suspicion.dose_above is not None:
         yield _dosed_above(connection, suspicion.dose_above)
 

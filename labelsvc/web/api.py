@@ -27,6 +27,7 @@ from labelsvc.web.openapi import document
 
 pages = Blueprint("api", __name__)
 REACHES = ("mass", "tub", "slicer", "room")
+_DIGITS = 10  # a number with as many is none that anyone counts to
 # What a recall may be searched by, each with its words.
 RECALL_ASKS = {
     "lot": "Code, marker or number of a lot; may be given several times.",
@@ -38,6 +39,7 @@ RECALL_ASKS = {
     "undeclared": "An allergen that the labels do not name.",
     "customer": "Someone who had packs of it.",
     "recipe": "A recipe that pieces were cured by.",
+    "recipe_version": "With recipe: only what was cured by that version of it, 1 for the first.",
     "mark": "An ear tag, herd mark or delivery number; it may lead to several lots.",
     "rule": "A rule that labels relied on, by its id.",
     "dose_above": "Nitrite put on a piece, as sodium nitrite in ppm: above this.",
@@ -145,8 +147,20 @@ def suspicion_of(asked: Mapping[str, str], lots: Sequence[str]) -> Suspicion:
         reach=cast(Reach, reach),
         dose_above=decimal(above, "dose_above") if above else None,
         since_cleaning=asked.get("since_cleaning") in ("true", "yes"),
+        recipe_version=whole("recipe_version", asked.get("recipe_version")),
         **{name: asked.get(name) or None for name in names},
     )
+
+
+def whole(field: str, text: str | None) -> int | None:
+    """Return a whole number as it was given, or None where nothing was.
+
+    Raises:
+        InputError: not a whole number.
+    """
+    if text and not (text.isascii() and text.isdigit() and len(text) < _DIGITS):
+        raise InputError(field, "a whole number such as 2", text)
+    return int(text) if text else None
 
 
 def day(field: str, text: str | None) -> dt.date | None:

@@ -43,7 +43,10 @@ REASONS: dict[str, Reason] = {
         "A slicer carries a germ from one piece to the next.",
     ),
     "cure": Reason(
-        "Too much or too little cure", ("lot", "ingredient", "recipe", "dose_above"), "tub", "What lay in one tub shared one mix."
+        "Too much or too little cure",
+        ("lot", "ingredient", "recipe", "recipe_version", "dose_above"),
+        "tub",
+        "What lay in one tub shared one mix.",
     ),
     "foreign": Reason(
         "Glass, metal, plastic", ("lot", "place", "from", "to"), "slicer", "It may have fallen where it was packed."
@@ -58,6 +61,7 @@ REASONS: dict[str, Reason] = {
             "supplier",
             "ingredient",
             "recipe",
+            "recipe_version",
             "place",
             "since_cleaning",
             "from",
@@ -96,6 +100,7 @@ LABELS = {
     "undeclared": "Allergen not on the label",
     "customer": "Customer, or who was given it",
     "recipe": "Recipe",
+    "recipe_version": "Only its version number (1 is the first)",
     "mark": "Ear tag, herd mark or delivery number",
     "rule": "Rule that a label relied on",
     "dose_above": "Nitrite put on, above (ppm as sodium nitrite)",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, render_template
+from flask import Blueprint, render_template, request
 
 from labelsvc.operations import looking
 from labelsvc.operations.cases import cases
@@ -12,7 +12,7 @@ from labelsvc.web import station
 
 pages = Blueprint("today", __name__)
 MOST_COMPLAINTS = 10
-MOST_PACKS = 60  # lines of packs shown; the rest is a number
+MOST_LINES = 60  # of a list; the rest is a number, and one press away
 
 
 @pages.get("/")
@@ -20,7 +20,6 @@ def today() -> str:
     """Show what waits for someone, then what hangs and what is in stock."""
     here = looking.standings(station.ledger())
     day = looking.today(station.ledger(), station.now())
-    packs = [one for one in here if one.lot.kind == "pack" and not one.lot.is_held]
     groups = {
         "ready": [one for one in here if one.next_step == "release" and one.lot.kind == "piece"],
         "out": [one for one in here if one.lot.phase == "in cure" and one.lot.planned_out and one.lot.planned_out <= day],
@@ -29,7 +28,7 @@ def today() -> str:
         "to_string": [one for one in here if one.lot.phase == "out of cure"],
         "released": [one for one in here if one.next_step == "pack"],
         "hanging": sorted((one for one in here if one.next_step == "weigh"), key=_nearest_first),
-        "packs": packs[:MOST_PACKS],
+        "packs": [one for one in here if one.lot.kind == "pack" and not one.lot.is_held],
         "to_cut": [one for one in here if one.next_step == "cut"],
     }
     tubs: dict[str, list[Standing]] = {}
@@ -44,7 +43,8 @@ def today() -> str:
         cases=[one for one in cases(station.ledger(), station.now()) if not one["closed"]],
         complaints=complaints(station.ledger(), is_open=True)[:MOST_COMPLAINTS],
         tubs=tubs,
-        more_packs=len(packs) - MOST_PACKS,
+        most=MOST_LINES,
+        show=request.args.get("show", ""),
         day=day,
         is_empty=not here,
     )

@@ -20,6 +20,7 @@ _ANSWERS = {
     "recall of a slicer": lambda ledger, code: recall(ledger, Suspicion(lots=(code,), reach="slicer")),
     "search by customer": lambda ledger, code: recall(ledger, Suspicion(customer="Shop 3")),
     "search by recipe": lambda ledger, code: recall(ledger, Suspicion(recipe="Neck cure")),
+    "search by version of a recipe": lambda ledger, code: recall(ledger, Suspicion(recipe="Neck cure", recipe_version=1)),
     "search by rule": lambda ledger, code: recall(ledger, Suspicion(rule="eu.nitrite.non_heat_treated")),
     "search by dose": lambda ledger, code: recall(ledger, Suspicion(dose_above=Decimal(100))),
     "search by ingredient": lambda ledger, code: recall(ledger, Suspicion(ingredient="juniper")),

@@ -125,6 +125,11 @@ def test_papers_of_an_exercise_when_drawn_then_every_page_says_mock(out):
     for paper in (*papers, letter(out.ledger, number, "Corner Shop", NOW)):
         document = pypdfium2.PdfDocument(drawn(paper))
         assert all("MOCK: an exercise, not a real recall" in page.get_textpage().get_text_bounded() for page in document)
+    text = words(letter(out.ledger, number, "Corner Shop", NOW))
+    assert f"Exercise {number}: to Corner Shop" in text
+    assert "nothing is wrong with these packs, and they may be sold" in text
+    assert "stop selling" not in text
+    assert "ithdrawal" not in text
 
 
 def test_a_trace_report_when_drawn_then_the_chain_stands_on_one_page_from_the_animal_to_who_has_it(out):

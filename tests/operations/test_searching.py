@@ -42,6 +42,26 @@ def test_a_customer_when_searched_then_what_they_had_is_found_whatever_the_case(
     assert set(found(two, customer="Mrs Example")) == {two.packs[1]}
 
 
+def test_a_version_of_a_recipe_when_searched_then_only_what_was_cured_by_what_it_said_then_is_found(two):
+    two.record("recipe", at="2026-04-01", name="neck cure", lines=[dict(ingredient="salt", percent_of_green="3")])
+    two.day = "2026-04-02"
+    later = two.cut(two.receive(), "1000 g")[0]
+    two.cure([later], (two.salt, "30 g"), tub="blue", recipe="Neck cure")
+    assert set(found(two, recipe="neck cure", recipe_version=1)) == {two.pieces[0], two.packs[0]}
+    assert set(found(two, recipe="neck cure", recipe_version=2)) == {later}
+    assert set(found(two, recipe="neck cure")) == {two.pieces[0], two.packs[0], later}
+    answer = recall(two.ledger, Suspicion(recipe="neck cure", recipe_version=3))
+    assert answer["affected"] == []
+    assert answer["notes"] == ["neck cure has 2 versions: 1 since 2026-03-01, 2 since 2026-04-01."]
+
+
+def test_a_version_when_no_recipe_or_no_number_of_one_is_given_then_it_is_asked_for():
+    with pytest.raises(InputError, match="recipe: expected the recipe whose version is asked for, got nothing"):
+        Suspicion(lots=("x",), recipe_version=1)
+    with pytest.raises(InputError, match="recipe_version: expected a number from 1 on"):
+        Suspicion(recipe="neck cure", recipe_version=0)
+
+
 def test_a_recipe_when_searched_then_pieces_cured_by_it_are_found_with_their_packs(two):
     assert set(found(two, recipe="Neck Cure")) == {two.pieces[0], two.packs[0]}
 

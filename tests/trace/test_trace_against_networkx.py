@@ -16,6 +16,7 @@ from labelsvc.operations.tracing import trace
 
 LOTS = {"animal", "part", "ingredient", "piece", "pack"}
 SEEDS = range(100)
+HALF_A_HUNDREDTH = Fraction(1, 200)
 HALF_A_STEP = Fraction(1, 2000)  # grams are printed to a milligram, so half of one may be lost to rounding
 
 
@@ -26,7 +27,7 @@ class Graph:
         rows = list(rows_of(story(seed).shop.ledger, "postings"))
         self.walk = nx.MultiDiGraph()
         self.came_in = defaultdict(int)
-        flows = defaultdict(list)
+        self.flows = flows = defaultdict(list)
         for fact, flow, _, account, kind, milligrams in rows:
             flows[fact, flow].append((account, kind, milligrams))
             if kind in LOTS:
@@ -44,6 +45,30 @@ class Graph:
             for (giver, giver_kind, _), share in zip(givers, shares(milligrams, [g[2] for g in givers]), strict=True):
                 if giver_kind in LOTS:
                     self.walk.add_edge(giver, account, milligrams=share)
+
+    def balance(self, affected):
+        """What came into some lots by the flows that added to them, and by kind what left by the others; milligrams."""
+        into, out = 0, defaultdict(int)
+        for lines in self.flows.values():
+            net = sum(milligrams for account, _, milligrams in lines if account in affected)
+            into += max(net, 0)
+            for account, kind, milligrams in lines if net < 0 else ():
+                out[kind] += milligrams if account not in affected else 0
+        return into, {kind: milligrams for kind, milligrams in out.items() if milligrams}
+
+    def here(self, affected):
+        """What is left of each of some lots; milligrams."""
+        left = dict.fromkeys(affected, 0)
+        for lines in self.flows.values():
+            for account, _, milligrams in lines:
+                if account in affected:
+                    left[account] += milligrams
+        return left
+
+    def percent(self, lot, grams):
+        """How much of all that ever came into a lot so many grams are, in percent."""
+        came_in = self.came_in[lot]
+        return min(grams * 100_000 / came_in, Fraction(100)) if came_in else Fraction(100)
 
     def amounts(self, root, made, *, is_forward):
         """How much of the root is in each lot ahead of it, or of each lot behind it in the root; grams."""
@@ -91,7 +116,29 @@ def test_every_lot_of_a_random_ledger_is_traced_and_recalled_as_networkx_walks(s
         traced_as_networkx(graph, code, trace(ledger, code))
         recalled = recall(ledger, Suspicion(lots=(code,)))
         assert {one["code"] for one in recalled["affected"]} - {code} == nx.descendants(graph.walk, code)
-        assert recalled["balance"]["difference"] == "0"
+        recalled_as_networkx(graph, code, recalled)
+
+
+def recalled_as_networkx(graph, code, recalled):
+    """Balance end by end, and the share of each lot, from the exported rows."""
+    affected = {one["code"]: one for one in recalled["affected"]}
+    balance = {where: Fraction(grams) * 1000 for where, grams in recalled["balance"]["out"].items()}
+    into, out = graph.balance(affected)
+    assert Fraction(recalled["balance"]["in"]) * 1000 == into
+    assert {where: milligrams for where, milligrams in balance.items() if not where.startswith("here: ")} == out
+    here = defaultdict(int)
+    for lot, milligrams in graph.here(affected).items():
+        here[f"here: {affected[lot]['state']}"] += milligrams
+    assert {where: milligrams for where, milligrams in balance.items() if where.startswith("here: ")} == {
+        where: milligrams for where, milligrams in here.items() if milligrams
+    }
+    assert recalled["balance"]["difference"] == "0"
+    shared = graph.amounts(code, int(Fraction(affected[code]["grams"]) * 1000), is_forward=True)
+    shared[code] = Fraction(affected[code]["grams"])
+    for lot, one in affected.items():
+        assert one["by"] == "mass"
+        assert abs(Fraction(one["shared_grams"]) - shared[lot]) <= HALF_A_STEP
+        assert abs(Fraction(one["share_percent"]) - graph.percent(lot, shared[lot])) <= HALF_A_HUNDREDTH, lot
 
 
 def traced_as_networkx(graph, code, answer):
