@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, and_, not_, or_, select, tuple_
+from sqlalchemy import ColumnElement, Connection, Select, and_, not_, or_, select, tuple_
 
 from labelsvc.ledger.among import among
 from labelsvc.ledger.derive.bench import card_key, card_subject, lot_subject, watch_subject
@@ -117,17 +117,18 @@ def pieces_packed_before(connection: Connection, product: str, position: tuple[s
         position: instant and number of the packing up to which they count, that one included.
         most: how many packings at most.
     """
-    named = and_(effective.c.kind == "pack", effective.c.body.is_not(None), tuple_(effective.c.at, effective.c.fact) <= position)
-    rows = (
-        select(effective.c.fact)
-        .join(timeline, and_(timeline.c.fact == effective.c.fact, timeline.c.subject == card_subject("product", product)))
-        .where(named)
-        .order_by(effective.c.at.desc(), effective.c.fact.desc())
-        .limit(most)
-    )
-    packings = list(connection.execute(rows).scalars())
+    before = tuple_(timeline.c.at, timeline.c.fact) <= position
+    packings = list(connection.execute(_packings(product, effective.c.fact).where(before).limit(most)).scalars())
     gave = and_(postings.c.fact.in_(packings), postings.c.kind == "piece", postings.c.milligrams < 0)
     return list(connection.execute(select(postings.c.lot).where(gave).distinct().order_by(postings.c.lot)).scalars())
+
+
+def _packings(product: str, what: ColumnElement[Any]) -> Select[Any]:
+    """The packings of a product, the last one first: read from there on, not all of them sorted."""
+    is_pack = and_(effective.c.kind + "" == "pack", effective.c.body.is_not(None))  # of all packings few may be of this product
+    rows = select(what).select_from(timeline).join(effective, and_(effective.c.fact == timeline.c.fact, is_pack))
+    named = timeline.c.subject == card_subject("product", product)
+    return rows.where(named).order_by(timeline.c.at.desc(), timeline.c.fact.desc())
 
 
 def lines_until(connection: Connection, numbers: Collection[int], position: tuple[str, int]) -> list[Line]:
@@ -144,13 +145,7 @@ def lines_until(connection: Connection, numbers: Collection[int], position: tupl
 
 def last_pack_lot(connection: Connection, product: str) -> str | None:
     """Return the code of the pack lot that a product was last packed into, or None where there is none."""
-    rows = (
-        select(effective.c.codes)
-        .join(timeline, and_(timeline.c.fact == effective.c.fact, timeline.c.subject == card_subject("product", product)))
-        .where(effective.c.kind == "pack", effective.c.body.is_not(None))
-        .order_by(effective.c.at.desc(), effective.c.fact.desc())
-    )
-    codes = connection.execute(rows.limit(1)).scalar()
+    codes = connection.execute(_packings(product, effective.c.codes).limit(1)).scalar()
     return None if codes is None else str(json.loads(codes)[0])
 
 

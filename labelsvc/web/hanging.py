@@ -17,6 +17,7 @@ from labelsvc.operations.recording import Recorded
 from labelsvc.web import moments, printers, station
 from labelsvc.web.forms import Field, Form
 from labelsvc.web.scanning import lot_address
+from labelsvc.web.today import MOST_LINES
 
 pages = Blueprint("hanging", __name__)
 
@@ -91,8 +92,8 @@ def weigh() -> moments.Answer:
     )
     hanging = [one for one in looking.standings(station.ledger()) if one.lot.phase == "hanging"]
     return moments.moment(
-        form, done, start={"piece": piece}, template="weigh.html", about=piece, lot=lot, hanging=hanging,
-        suggestions={"hanging": _named(hanging)},
+        form, done, start={"piece": piece}, template="weigh.html", about=piece, lot=lot, hanging=hanging, most=MOST_LINES,
+        suggestions={} if lot else {"hanging": _named(hanging)},
     )  # fmt: skip
 
 
