@@ -25,6 +25,7 @@ TESTED = {
     "tests/declaration/test_declare.py": {"quantity", "allergen", "spices", "shown", "raw_meat"},
     "tests/declaration/test_dates.py": {"date", "elsewhere"},
     "tests/declaration/test_nutrition.py": {"nutrition", "tolerance"},
+    "tests/declaration/test_nutrition_us.py": {"increment"},
     "tests/declaration/test_particulars.py": {"figure_height", "tissue", "mixture", "net_quantity", "face", "panel"},
     "tests/declaration/test_label_published.py": {"label", "short_weight"},
     "tests/trace/test_record_keeping.py": {"kept"},

@@ -14,6 +14,7 @@ from labelsvc.declaration.ingredient_use import IngredientUse
 from labelsvc.declaration.label import Made, label_of
 from labelsvc.declaration.naming import food_name
 from labelsvc.declaration.nutrition import NutritionLine, nutrition_declaration
+from labelsvc.declaration.nutrition_us import serving_of
 from labelsvc.declaration.packing import Measured, Packing
 from labelsvc.facts import Meat, Product, Workshop
 from labelsvc.shape import AtLeastOne, Percent, Shape, Text, Weighed, read_shape
@@ -55,6 +56,7 @@ class NutritionRequest(Shape, frozen=True):
     market: Text
     finished_weight: Weighed
     ingredients: Annotated[tuple[NutritionLine, ...], AtLeastOne]
+    serving: Weighed | None = None
 
 
 def declaration(request: Mapping[str, Any]) -> dict[str, Any]:
@@ -131,10 +133,13 @@ def nutrition(request: Mapping[str, Any]) -> dict[str, Any]:
         request: the JSON object of a ``NutritionRequest``.
 
     Returns:
-        ``{per_100g, declared}``: exact values as plain digits, and the same as printed.
+        ``{per_100g, declared}``: exact values as plain digits, and the same as printed. For the United States, with the weight
+        of a serving: ``{per_100g, per_serving, declared, daily_values, findings}``, no whole panel.
 
     Raises:
         InputError: names the field, what was expected and what was given.
     """
     asked = read_shape(NutritionRequest, request, "nutrition", strict=True)
+    if asked.market == "us":
+        return serving_of(asked.ingredients, finished_weight=asked.finished_weight, serving=asked.serving).as_json()
     return nutrition_declaration(asked.ingredients, market=asked.market, finished_weight=asked.finished_weight).as_json()

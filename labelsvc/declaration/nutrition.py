@@ -130,13 +130,26 @@ def _is_within(declared: Decimal, row: Mapping[str, Any]) -> bool:
     return bool(declared < row["under"] if "under" in row else declared <= row.get("up_to", declared))
 
 
-def _per_100g(lines: Sequence[NutritionLine], finished: Decimal, rules: RuleSet) -> dict[str, Decimal]:
+def amounts_of_100g(lines: Sequence[NutritionLine], finished: Decimal) -> dict[str, Decimal]:
+    """Return exact grams of each nutrient in 100 g of finished product, sodium in milligrams; drying takes water only.
+
+    Args:
+        lines: what was used.
+        finished: grams of the product.
+
+    Raises:
+        InputError: no finished weight.
+    """
     if finished <= 0:
         raise InputError("finished_weight", "a weight of more than 0 g", f"{plain(finished)} g")
     held = [(line.weight.grams, line.amounts) for line in lines]
     names = {name for _, amounts in held for name in amounts}
     sums = {name: sum((grams * amounts.get(name, 0) for grams, amounts in held), Decimal(0)) for name in names}
-    amounts = {name: ratio(total, finished, 50) for name, total in sums.items()}
+    return {name: ratio(total, finished, 50) for name, total in sums.items()}
+
+
+def _per_100g(lines: Sequence[NutritionLine], finished: Decimal, rules: RuleSet) -> dict[str, Decimal]:
+    amounts = amounts_of_100g(lines, finished)
     amounts["salt"] = amounts.pop("sodium_mg") / 1000 * figure(labelling_rule(rules, "salt_from_sodium"))
     solids = sum((amounts[name] for name in ("fat", "carbohydrate", "protein", "salt")), amounts.get("fibre", Decimal(0)))
     if solids > 100:
