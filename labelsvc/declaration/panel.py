@@ -42,8 +42,8 @@ def nutrition_said(
     if context.market == "us":
         message = (
             "The US nutrition facts panel is not made here: it needs a serving size, cholesterol, vitamins and minerals, which no"
-            " card holds (compute nutrition gives the amounts that a composition tells). Have it made and print it on the stock, or"
-            " enter on the workshop's card what lets a small maker leave it out."
+            " card holds (compute nutrition gives the amounts that a composition tells). Have it made and print it on the stock,"
+            " or enter on the workshop's card what lets a small maker leave it out."
         )
         found = context.rule("nutrition").found(None, message, exceeded=False)
         return [], [waived] if waived else [found]
