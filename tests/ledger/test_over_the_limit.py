@@ -76,6 +76,22 @@ def test_piece_that_another_market_of_its_product_allows_is_not_held(cured):
     assert not cured.state(piece).is_held
 
 
+def test_tub_says_for_which_market_a_piece_is_lost_though_another_allows_it(cured):
+    cure = cured.record("receive", supplier="Meadow Farm", kind="ingredient", name="cure 0.6", weight="1 kg").codes[0]
+    cured.record("product", **{**product(), "markets": ["eu", "gb"]})
+    done = cured.cure([cured.green_piece("1000 g")], (cure, "22 g"))  # 132 mg/kg: over the EU's 120, under GB's 150
+    assert [note.hint for note in done.notes if "lost" in note.hint] == ["It is lost for eu."]
+
+
+def test_packs_for_a_market_that_the_card_does_not_name_or_nobody_knows_are_told_of(cured):
+    piece = cured.put_on("15")
+    cured.string(piece, "1000 g", at="2026-03-20")
+    for market, rest, said in (("gb", "700 g", "a market of the card"), ("zz", "500 g", "a market of eu, gb, us")):
+        packing = dict(session="Monday", market=market, language="en", form="prepacked", packs=[{"weight": "100 g"}])
+        done = cured.record("pack", at="2026-05-21", **packing, **{"from": [{"piece": piece, "rest": rest}]}, yes=True)
+        assert any(said in note.expected for note in done.notes)
+
+
 def test_packs_for_a_market_that_does_not_allow_the_dose_are_held_and_cannot_be_sold(cured):
     piece = cured.put_on("22", markets=("eu", "gb"))
     _, first, _ = packed(cured, piece)  # packed for the EU

@@ -9,7 +9,7 @@ the responsible person decides. Meat that may carry Trichinella holds the packs 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any, cast
 
 from labelsvc.curing.advice import advice
@@ -84,7 +84,8 @@ def hold_by_law(bench: Bench, piece: LotState) -> LotState:
     now = bench.now(piece)
     own = tuple(held for held in now.held_for if held.finding is None)
     days = [day for day in (bench.fact.day, now.planned_packing) if day]
-    found = _of_dose(bench, now, product, product.markets, days, now.measured, now.decided)
+    said = _of_dose(bench, now, product, product.markets, days, now.measured, now.decided)
+    found = _mildest(bench, said.values())
     field = "lot" if isinstance(bench.fact.body, Check) else "mix"
     for held in found:
         hint = (
@@ -94,7 +95,10 @@ def hold_by_law(bench: Bench, piece: LotState) -> LotState:
         )
         allowed = f"a dose for {now.code} that is allowed in {' or '.join(product.markets)}"
         bench.issue("note", field, allowed, held.reason, hint)
-    for market in product.markets or ("",):
+    for market, holds in said.items():
+        stop = next((one for one in holds if _stops(one)), None)
+        if stop and not found:  # another market allows it, so it is not held: but here it can never be sold
+            bench.issue("note", field, f"a dose that is allowed in {market} as well", stop.message, f"It is lost for {market}.")
         if now.put_on and market.lower() not in MARKETS:
             bench.issue("note", field, f"a market of {', '.join(MARKETS)}", market or "none", no_rules_for(market).message)
     return bench.change(now, held_for=(*own, *found))
@@ -117,7 +121,7 @@ def holds_of_packs(
     found: list[HeldFor] = []
     for piece in pieces:
         own_values, own_words = (*piece.measured, *measured), (*piece.decided, *decided)
-        found += _of_dose(bench, piece, product, [market], [day], own_values, own_words)
+        found += _mildest(bench, _of_dose(bench, piece, product, [market], [day], own_values, own_words).values())
         for one in check_trichinella(piece.species or product.species, piece.trichinella, product.eaten, market, day):
             if _stops(one) or (one.rule == UNLISTED_ANIMAL and one.rule not in own_words):
                 found.append(HeldFor(bench.fact.seq, one.message, one.as_json()))
@@ -132,25 +136,31 @@ def _of_dose(
     days: Sequence[dt.date],
     measured: Sequence[Measured],
     decided: Sequence[str],
-) -> tuple[HeldFor, ...]:
-    """The holds of a piece for a sale in any of some markets: none where one allows its dose, else those of the mildest.
+) -> dict[str, list[Finding]]:
+    """What would hold a piece in each of some markets.
 
     A curing salt whose contents nobody entered holds it in every market, sold or eaten at home: its nitrite cannot be known.
     """
     if not piece.put_on:
-        return ()
+        return {}
     ingoing = ingoing_into(piece, lambda name: bench.find_card(Ingredient, name))
     unchecked = unchecked_on(piece, lambda name: bench.find_card(Ingredient, name))
     unknown = [one for one in unchecked if one.rule not in decided]
-    found = []
+    found: dict[str, list[Finding]] = {}
     for market in markets or ("",):  # a product without a market is checked as one of a market that we do not know
         said = law_on(
             ingoing, market, product, days, method=piece.method, measured=measured,
             figure_of=lambda rule: bench.find_card(Figure, rule),
         )  # fmt: skip
-        found.append([one for one in said if _stops(one) or (must_be_held(one) and one.rule not in decided)])
-    mildest = min(found, key=lambda holds: (any(map(_stops, holds)), bool(holds)), default=[])
-    return tuple(HeldFor(bench.fact.seq, one.message, one.as_json()) for one in dict.fromkeys([*mildest, *unknown]))
+        holds = [one for one in said if _stops(one) or (must_be_held(one) and one.rule not in decided)]
+        found[market] = list(dict.fromkeys([*holds, *unknown]))
+    return found
+
+
+def _mildest(bench: Bench, by_market: Collection[list[Finding]]) -> tuple[HeldFor, ...]:
+    """The holds of a sale in any of some markets: none where one allows it, else those of the mildest."""
+    mildest = min(by_market, key=lambda holds: (any(map(_stops, holds)), bool(holds)), default=[])
+    return tuple(HeldFor(bench.fact.seq, one.message, one.as_json()) for one in mildest)
 
 
 def _stops(finding: Finding) -> bool:

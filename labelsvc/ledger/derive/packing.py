@@ -11,8 +11,9 @@ from labelsvc.declaration.words import allergen_key, words_of
 from labelsvc.errors import InputError
 from labelsvc.facts import Pack, Product
 from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
-from labelsvc.ledger.derive.lawful import holds_of_packs
+from labelsvc.ledger.derive.lawful import holds_of_packs, no_rules_for
 from labelsvc.ledger.state import COUNT, DRYING, TRIM, HeldFor, LotState
+from labelsvc.rules.load import MARKETS
 from labelsvc.units import grams_text, share_out
 
 # More lost since the last weigh-in than this asks whether a rest was forgotten (common practice, no source).
@@ -96,6 +97,7 @@ def _shares_of(bench: Bench, pieces: list[LotState], rests: list[int], packed: i
 def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
     body = cast(Pack, bench.fact.body)
     product = _product_of(bench, pieces)
+    _compare_with_card(bench, body, product)
     lot = LotCode.parse(bench.fact.codes[0])
     released = [piece for piece in pieces if piece.released_by]
     words_of(body.language.lower())  # a label in a language without words could not be printed
@@ -127,6 +129,15 @@ def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
         bench.begin(f"{lot}/{number}", parent=str(lot), made_milligrams=unit.weight.milligrams, **known)
         for number, unit in enumerate(body.packs, start=1)
     ]
+
+
+def _compare_with_card(bench: Bench, body: Pack, product: Product) -> None:
+    """Say where packs are for a market that the card does not name, or that we have no rules for: it may be a slip of a key."""
+    if body.market.lower() not in MARKETS:
+        message = no_rules_for(body.market).message
+        bench.issue("note", "market", f"a market of {', '.join(MARKETS)}", body.market, f"{message}.")
+    elif product.markets and body.market.lower() not in [one.lower() for one in product.markets]:
+        bench.issue("note", "market", f"a market of the card {product.name}, {' or '.join(product.markets)}", body.market)
 
 
 def _holds(bench: Bench, pieces: list[LotState], product: Product) -> tuple[HeldFor, ...]:
