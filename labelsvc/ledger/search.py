@@ -96,6 +96,12 @@ def sale_labels_of(connection: Connection, codes: Collection[str]) -> dict[str, 
     return {code: list(labels.items()) for code, labels in found.items()}
 
 
+def prints_sale_labels(connection: Connection) -> bool:
+    """Tell whether any sale label was ever issued from this ledger: whoever writes labels otherwise is not asked about them."""
+    issued = and_(effective.c.kind == "issue_label", effective.c.body.contains('"market":"'))
+    return connection.execute(select(effective.c.fact).where(issued).limit(1)).first() is not None
+
+
 def last_cleaned(connection: Connection, thing: str, before: str | None) -> str | None:
     """Return the instant at which a thing was last cleaned, before an instant or at all; None where nobody wrote one down."""
     cleanings = (

@@ -223,8 +223,15 @@ def _may_go_on(session: Session, since: Mapping[str, _Since], packed: int) -> No
     """While others take from the same pieces, packs cannot weigh more than is left now.
 
     Raises:
-        ConflictError: a piece was weighed or used since, so that its rest is no longer this session's to say.
+        ConflictError: a piece was weighed or used since, so that its rest is no longer this session's to say; or it is held
+            now: the correction stands at the time of the first pack, when nothing held it.
     """
+    for piece in session.pieces:
+        if holds := [held for held in piece.held_for if not held.is_lack]:
+            raise ConflictError(
+                "packs", f"a piece that is not held ({holds[-1].reason})", piece.code,
+                f"End this session; whether its packs are held too is a decision: labelsvc hold {session.code}.",
+            )  # fmt: skip
     for code, one in since.items():
         if one.settled is not None:
             raise ConflictError(

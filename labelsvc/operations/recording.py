@@ -29,6 +29,7 @@ from labelsvc.operations.clock import also
 from labelsvc.operations.cross_contact import question
 from labelsvc.operations.doubts import day_before_stringing, old_correction, old_day, unlike_weights
 from labelsvc.operations.handed_out import codes_for, codes_in, given_out
+from labelsvc.operations.leaving import cautions
 from labelsvc.operations.when import bounds, happened, instant, is_bare_day
 from labelsvc.rules.finding import Finding
 from labelsvc.shape import Shape
@@ -200,9 +201,10 @@ def record_within(
         return _correct(connection, body, new, yes, now, zone, is_at_bench)
 
     def unusual(happening: Happening, derived: Derived) -> list[Issue]:
+        asked_or_told = [*asked, *cautions(connection, body, derived, is_at_bench=is_at_bench)]
         if not is_at_bench:
-            return asked
-        return [*asked, *old_day(kind, day, today), *unlike_weights(connection, happening, derived)]
+            return asked_or_told
+        return [*asked_or_told, *old_day(kind, day, today), *unlike_weights(connection, happening, derived)]
 
     try:
         return _record_new(connection, body, new, yes, today, unusual)

@@ -69,7 +69,8 @@ def move(bench: Bench) -> None:
     """Another room or rack; while the piece is in cure, another tub."""
     body = cast(Move, bench.fact.body)
     lot = bench.lot(body.lot, "lot")
-    moved = bench.units_of(body.lot, "lot") if lot.units else [lot]
+    units = bench.units_of(body.lot, "lot") if lot.units else [lot]
+    moved = [each for each in units if each.holder is None and each.milligrams] or units  # what has left stays where it is
     for each in moved:
         if each.holder is not None or each.milligrams == 0:
             bench.issue("conflict", "lot", "a lot that is here", f"{each.code}, which is {each.phase}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import cast
 
 from labelsvc import choices
@@ -10,7 +11,7 @@ from labelsvc.facts import Customer, Dispose, Give, Product, Return, Sell, Works
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Bench, card_key, percent_of
 from labelsvc.ledger.derive.lawful import holds_of_packs
 from labelsvc.ledger.state import DESTROYED, OWN_USE, PUBLIC, SAMPLE, End, HeldFor, LotState
-from labelsvc.rules.load import rules_of
+from labelsvc.rules.load import MARKETS, rules_of
 from labelsvc.units import grams_text
 
 _HOW = {"destroyed": DESTROYED, "own_use": OWN_USE, "sample": SAMPLE}
@@ -67,8 +68,25 @@ def _may_leave(bench: Bench, unit: LotState, phase: str) -> None:
         bench.issue("blocked", "packs", "a workshop that sells", "one whose standing is not for sale", "Give it away, or eat it.")
     if unit.released_by is None:
         bench.issue("blocked", "packs", "packs of released pieces", f"{unit.code}, not released", "Release the lot first.")
+    if unit.published:
+        cases = " and ".join(str(case) for case in dict.fromkeys(one.case for one in unit.published))
+        got = f"{unit.code}, whose buyers are warned in case {cases}"
+        bench.issue("blocked", "packs", "packs that nobody is warned of", got, "Take it off the shelf and hold it.")
     if unit.best_before is not None and bench.fact.day > unit.best_before:
-        bench.issue("ask", "packs", f"packs before their date {unit.best_before}", f"{unit.code} on {bench.fact.day}")
+        _leaves_late(bench, unit, unit.best_before)
+
+
+def _leaves_late(bench: Bench, unit: LotState, date: dt.date) -> None:
+    """After best before it is asked once; after use by, where the law says that such food is unsafe, nothing leaves."""
+    expected, got = f"packs before their date {date}", f"{unit.code} on {bench.fact.day}"
+    product = bench.find_card(Product, unit.product or "")
+    market = (unit.market or "").lower()
+    rule = rules_of(market, bench.fact.day).get(f"{market}.labelling.date_kind") if market in MARKETS else None
+    if product is None or product.date_kind != "use_by" or rule is None or rule.severity != "stop":
+        bench.issue("ask", "packs", expected, got)
+        return
+    message = f"{unit.code} was to be used by {date}: after that day food is deemed unsafe"
+    bench.issue("blocked", "packs", expected, got, rule.citation, rule.found(str(date), message, exceeded=True))
 
 
 def _may_go_to_business(bench: Bench, unit: LotState, customer: str) -> None:
