@@ -6,7 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
-from labelsvc.declaration.words import Words, words_of
+from labelsvc.declaration.words import LANGUAGES, Words, words_of
 from labelsvc.errors import InputError
 from labelsvc.rules.load import Rule, RuleSet, rules_of
 
@@ -52,7 +52,8 @@ def context_for(market: str, language: str, on: dt.date, finished: Decimal, tail
     """
     if finished <= 0:
         raise InputError("finished_weight", "a weight of more than 0 g", f"{finished} g")
-    context = Context(market, language, rules_of(market, on), words_of(language), finished, tail=tail)
+    rules = rules_of(market, on)
+    context = Context(market, language, rules, words_in(rules, language), finished, tail=tail)
     if tail is not None:
         steps = [row["share"] for row in context.rule("minor_steps").table] if market == "us" else []
         if tail not in [Decimal(step) for step in steps]:
@@ -60,6 +61,20 @@ def context_for(market: str, language: str, on: dt.date, finished: Decimal, tail
                 "tail_percent", f"one of {', '.join(steps)} (US only)" if steps else "none outside the US", f"{tail}"
             )
     return context
+
+
+def words_in(rules: RuleSet, language: str) -> Words:
+    """Return the words of a label language for a market; one that the market's own words are not in makes no label there.
+
+    Raises:
+        InputError: a language we have no words for, or not for this market.
+    """
+    words = words_of(language)
+    if rules.market == "us" and "us" not in words:
+        spoken = ", ".join(one for one in LANGUAGES if "us" in words_of(one))
+        rule = labelling_rule(rules, "language")
+        raise InputError("language", f"{spoken} for the market us ({rule.title}: {rule.citation})", language)
+    return words
 
 
 def labelling_rule(rules: RuleSet, name: str) -> Rule:

@@ -29,7 +29,7 @@ from labelsvc.operations.cross_contact import findings_of
 from labelsvc.operations.making import made_of, use_of
 from labelsvc.rules.finding import Finding
 from labelsvc.shape import Percent, Text, Weighed
-from labelsvc.units import Mass
+from labelsvc.units import GRAMS_IN, Mass
 
 INEDIBLE = ("netting", "packaging")  # categories of what is on the piece and is no ingredient: only its allergens count
 # What a label's rules ask for: under which name it is recorded, and which of several pieces is the least favourable. What the
@@ -168,7 +168,14 @@ def _with_days(packing: Packing, pieces: Sequence[LotState]) -> Packing:
 
 
 def _weight(milligrams: int) -> Weighed:
-    return Weighed(Mass.from_milligrams(milligrams).grams)
+    """Return the weight that whole milligrams of the ledger stand for: the tenths of an ounce that it cut off its end from.
+
+    A pack of 1 lb, 453.59237 g, is 453592 mg in the ledger; rounded down from there its label would lack a tenth of an ounce.
+    """
+    kept = Mass.from_milligrams(milligrams)
+    tenth = GRAMS_IN["oz"] / 10
+    weighed = Mass((kept.grams / tenth).to_integral_value() * tenth)
+    return Weighed(weighed.grams if weighed > kept and weighed.milligrams == milligrams else kept.grams)
 
 
 def _measured(state: LotState, pieces: Sequence[LotState]) -> Measured:

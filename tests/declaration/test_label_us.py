@@ -8,6 +8,9 @@ import pytest
 from declaration_samples import pork, premix
 from label_asked import AMERICAN, US, asked, found, stops, text
 
+from labelsvc.declaration.compute import declaration
+from labelsvc.errors import InputError
+
 NOT_PRESERVED = "Not Preserved - Keep Refrigerated Below 40 °F. At All Times"
 
 
@@ -113,3 +116,14 @@ def test_us_block_and_legend_when_they_stand_on_the_stock_then_not_printed_again
     printed = found(asked(US, {"eaten": "cooked"}, AMERICAN), "safe_handling")
     assert printed is not None
     assert "its border, its pictures and a larger heading" in printed["message"]
+
+
+@pytest.mark.parametrize("language", ["fr", "de", "it", "es"])
+def test_us_language_other_than_english_then_refused_by_name(language: str) -> None:
+    # 9 CFR 317.2(b): in English; Spanish alone only in Puerto Rico, and the words of the US are not here in Spanish
+    message = "^language: expected en for the market us .*9 CFR 317.2\\(b\\)"
+    with pytest.raises(InputError, match=message):
+        asked(US, packing={**AMERICAN, "language": language})
+    with pytest.raises(InputError, match=message):
+        declaration({"market": "us", "language": language, "on": "2026-03-02", "finished_weight": "1 kg", "food_name": "x",
+                     "ingredients": [pork()]})  # fmt: skip

@@ -7,13 +7,14 @@ from typing import cast
 
 from labelsvc import choices
 from labelsvc.codes.lot_code import LotCode
+from labelsvc.declaration.context import words_in
 from labelsvc.declaration.words import allergen_key, words_of
 from labelsvc.errors import InputError
 from labelsvc.facts import Pack, Product
 from labelsvc.ledger.derive.bench import Bench, card_key, percent_of
 from labelsvc.ledger.derive.lawful import holds_of_packs, no_rules_for
 from labelsvc.ledger.state import COUNT, DRYING, TRIM, HeldFor, LotState
-from labelsvc.rules.load import MARKETS
+from labelsvc.rules.load import MARKETS, rules_of
 from labelsvc.units import grams_text, share_out
 
 # More lost since the last weigh-in than this asks whether a rest was forgotten (common practice, no source).
@@ -100,7 +101,7 @@ def _begin_units(bench: Bench, pieces: list[LotState]) -> list[LotState]:
     _compare_with_card(bench, body, product)
     lot = LotCode.parse(bench.fact.codes[0])
     released = [piece for piece in pieces if piece.released_by]
-    words_of(body.language.lower())  # a label in a language without words could not be printed
+    _check_language(bench, body)
     known = dict(
         kind="pack",
         name=product.name,
@@ -138,6 +139,17 @@ def _compare_with_card(bench: Bench, body: Pack, product: Product) -> None:
         bench.issue("note", "market", f"a market of {', '.join(MARKETS)}", body.market, f"{message}.")
     elif product.markets and body.market.lower() not in [one.lower() for one in product.markets]:
         bench.issue("note", "market", f"a market of the card {product.name}, {' or '.join(product.markets)}", body.market)
+
+
+def _check_language(bench: Bench, body: Pack) -> None:
+    """Refuse a language that no label of the market could be printed in."""
+    language, market = body.language.lower(), body.market.lower()
+    words_of(language)
+    if market in MARKETS:
+        try:
+            words_in(rules_of(market, bench.fact.day), language)
+        except InputError as error:
+            bench.issue("refuse", error.field, error.expected, error.got)
 
 
 def _holds(bench: Bench, pieces: list[LotState], product: Product) -> tuple[HeldFor, ...]:
