@@ -143,12 +143,12 @@ def _ways(
     came_in = {number: row.came_in for number, row in affected.items()}
     own = set(seeds)
     made = {receiver for giver, receiver, _ in links if giver in own}
-    roots = {number: affected[number].made_milligrams for number in seeds if number in affected and number not in made}
+    roots = {number: came_in[number] for number in seeds if number in affected and number not in made}
     by_mass = forward(roots, links, came_in)
     ways = {number: _mass_json(*one) for number, one in by_mass.items() if number in affected}
     if not beside:
         return ways
-    outer = {number: affected[number].made_milligrams for number in beside if number in affected and number not in ways}
+    outer = {number: came_in[number] for number in beside if number in affected and number not in ways}
     for number, one in forward(outer, links, came_in).items():
         ways.setdefault(number, {"by": "", "via": "", "steps": one.steps, "shared_grams": None, "share_percent": None})
     for number, (kind, thing) in _spread(beside, links).items():

@@ -36,7 +36,7 @@ def trace(ledger: Ledger, text: str) -> dict[str, Any]:
         numbers = {*own, *(giver for giver, _, _ in up), *(receiver for _, receiver, _ in down)}
         rows = read.shown(connection, numbers)
         went_in = {number: row.came_in for number, row in rows.items()}
-        roots = {unit.number: unit.state.made_milligrams for unit in units}
+        roots = {number: went_in[number] for number in own}
         behind, ahead = back(roots, up, went_in), forward(roots, down, went_in)
         before, after = ({number: rows[number] for number in way if number not in roots} for way in (behind, ahead))
         return {
@@ -50,13 +50,18 @@ def trace(ledger: Ledger, text: str) -> dict[str, Any]:
 
 
 def whole_json(row: LotRow, units: Sequence[LotRow]) -> dict[str, Any]:
-    """Return a lot as an answer shows it; of a pack lot, what is left in its packs, and their state where all share one."""
+    """Return a lot as an answer shows it; of a pack lot, the sums of its packs, and the state of those that are here.
+
+    Where nothing of it is here, its state is what became of its packs, such as "destroyed, sold".
+    """
     if not row.state.units:
         return row.state.shown()
-    states = {unit.state.whereabouts for unit in units}
+    here = [unit.state for unit in units if unit.state.milligrams]
+    states = sorted({state.whereabouts for state in here or [unit.state for unit in units]})
     return {
         **row.state.shown(),
-        "state": states.pop() if len(states) == 1 else row.state.whereabouts,
+        "state": row.state.whereabouts if here and len(states) > 1 else ", ".join(states),
+        "grams": grams_text(sum(unit.state.made_milligrams for unit in units)),
         "grams_here": grams_text(sum(unit.state.milligrams for unit in units)),
     }
 

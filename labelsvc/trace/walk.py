@@ -42,7 +42,7 @@ def forward(roots: Mapping[int, int], links: Iterable[Link], came_in: Mapping[in
     """Return every lot that something of some lots went into, these among them at 0 steps; their shares add up.
 
     Args:
-        roots: the lots asked about, none made of another, with what each weighed in milligrams when it began.
+        roots: the lots asked about, none made of another, with all milligrams that ever went into each.
         links: all links whose givers are the roots or reached from them; others do no harm.
         came_in: by lot number, all milligrams that ever went into each giver from anywhere.
     """
@@ -56,7 +56,7 @@ def back(roots: Mapping[int, int], links: Iterable[Link], came_in: Mapping[int, 
     """Return every lot of which something is in some lots, these among them at 0 steps; their shares add up.
 
     Args:
-        roots: the lots asked about, none made of another, with what each weighed in milligrams when it began.
+        roots: the lots asked about, none made of another, with all milligrams that ever went into each.
         links: all links whose receivers are the roots or lead to them; others do no harm.
         came_in: by lot number, all milligrams that ever went into each receiver from anywhere.
     """

@@ -70,11 +70,11 @@ class Graph:
         came_in = self.came_in[lot]
         return min(grams * 100_000 / came_in, Fraction(100)) if came_in else Fraction(100)
 
-    def amounts(self, root, made, *, is_forward):
+    def amounts(self, root, *, is_forward):
         """How much of the root is in each lot ahead of it, or of each lot behind it in the root; grams."""
         graph = self.walk if is_forward else self.walk.reverse(copy=False)
         reached = (nx.descendants if is_forward else nx.ancestors)(self.walk, root) | {root}
-        amounts = defaultdict(Fraction, {root: Fraction(made)})
+        amounts = defaultdict(Fraction, {root: Fraction(self.came_in[root])})
         for lot in nx.topological_sort(graph.subgraph(reached)):
             for _, far, milligrams in graph.out_edges(lot, data="milligrams"):
                 amounts[far] += amounts[lot] * Fraction(milligrams, max(self.came_in[lot], 1))
@@ -133,8 +133,7 @@ def recalled_as_networkx(graph, code, recalled):
         where: milligrams for where, milligrams in here.items() if milligrams
     }
     assert recalled["balance"]["difference"] == "0"
-    shared = graph.amounts(code, int(Fraction(affected[code]["grams"]) * 1000), is_forward=True)
-    shared[code] = Fraction(affected[code]["grams"])
+    shared = {code: Fraction(graph.came_in[code], 1000), **graph.amounts(code, is_forward=True)}
     for lot, one in affected.items():
         assert one["by"] == "mass"
         assert abs(Fraction(one["shared_grams"]) - shared[lot]) <= HALF_A_STEP
@@ -147,9 +146,8 @@ def traced_as_networkx(graph, code, answer):
     assert {one["code"]: one["steps"] for one in answer["back"]} == {k: v for k, v in steps_back.items() if k != code}
     assert {one["code"]: one["steps"] for one in answer["forward"]} == {k: v for k, v in steps_ahead.items() if k != code}
     assert answer["balance"]["difference"] == "0"
-    made = int(Fraction(answer["lot"]["grams"]) * 1000)
-    agree(answer["forward"], graph.amounts(code, made, is_forward=True))
-    agree(answer["back"], graph.amounts(code, made, is_forward=False))
+    agree(answer["forward"], graph.amounts(code, is_forward=True))
+    agree(answer["back"], graph.amounts(code, is_forward=False))
 
 
 @pytest.mark.parametrize("seed", SEEDS)
