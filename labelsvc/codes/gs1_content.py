@@ -12,6 +12,7 @@ import string
 from collections.abc import Callable, Mapping
 
 from labelsvc.codes.article_number import check_digit
+from labelsvc.codes.coupon import is_coupon, is_offer_coupon
 
 _LETTERS_AND_DIGITS = string.ascii_letters + string.digits
 SETS: Mapping[str, tuple[frozenset[str], str]] = {
@@ -68,11 +69,12 @@ def failed_test(name: str, text: str, lists: Mapping[str, frozenset[str]]) -> st
     Args:
         name: a test named in the table.
         text: the component, already of the right length and character set.
-        lists: ``countries`` and ``currencies``, three digits each.
+        lists: the codes it may be one of, by the name of the list.
     """
     if name in _LISTED:
         listed, expected, extra = _LISTED[name]
-        return None if text in lists[listed] or text == extra else expected
+        code = text[:2] if name == "country_letters_first" else text
+        return None if code in lists[listed] or code == extra else expected
     holds, expected = _TESTS[name]
     return None if holds(text) else expected
 
@@ -110,6 +112,23 @@ def _is_date_or_month(text: str) -> bool:
     return _is_date(text) or (_is_month(text) and text[4:] == "00")
 
 
+def _is_full_date(text: str) -> bool:
+    year, month, day = int(text[:4]) or 400, int(text[4:6]), int(text[6:])  # the year 0000 is a leap year, as 0400 is
+    return 1 <= month <= 12 and 1 <= day <= calendar.monthrange(year, month)[1]
+
+
+def _is_account_number(text: str) -> bool:
+    """ISO 13616-1: country and check digits moved behind, letters as 10 to 35, the remainder by 97 is 1."""
+    if len(text) <= 10 or not re.fullmatch(r"[0-9A-Z]+", text):
+        return False
+    return int("".join(str(int(character, 36)) for character in text[4:] + text[:4])) % 97 == 1
+
+
+def _is_place_in_row(text: str) -> bool:
+    match = re.fullmatch(r"([1-9][0-9]*)/([1-9][0-9]*)", text)
+    return match is not None and int(match[1]) <= int(match[2])
+
+
 def _is_piece_of_total(text: str) -> bool:
     return 1 <= int(text[:2]) <= int(text[2:])
 
@@ -118,9 +137,16 @@ def _below(limit: int) -> Callable[[str], bool]:
     return lambda text: int(text) < limit
 
 
+def _one_of(characters: str) -> Callable[[str], bool]:
+    return lambda text: text in tuple(characters)
+
+
 _LISTED = {
     "country": ("countries", "a numeric country code of ISO 3166", None),
     "country_or_999": ("countries", "a numeric country code of ISO 3166, or 999", "999"),
+    "country_letters": ("country_letters", "a country code of two capitals of ISO 3166", None),
+    "country_letters_first": ("country_letters", "an account number that begins with a country code of ISO 3166", None),
+    "package_type": ("package_types", "a package type of UN/ECE Recommendation 21", None),
     "currency": ("currencies", "a numeric currency code of ISO 4217", None),
 }
 _TESTS: Mapping[str, tuple[Callable[[str], bool], str]] = {
@@ -138,5 +164,18 @@ _TESTS: Mapping[str, tuple[Callable[[str], bool], str]] = {
     "no_leading_zero": (lambda text: text == "0" or text[0] != "0", "a number without leading zero"),
     "not_zero": (lambda text: int(text) > 0, "a number above zero"),
     "zero": (lambda text: text == "0", "a leading zero"),
-    "winding": (lambda text: text in "019", "the winding direction 0, 1 or 9"),
+    "winding": (_one_of("019"), "the winding direction 0, 1 or 9"),
+    "yes_no": (_one_of("01"), "0 for no or 1 for yes"),
+    "sex": (_one_of("0129"), "a code of ISO 5218: 0, 1, 2 or 9"),
+    "hyphen": (_one_of("-"), "a hyphen, for below zero, or nothing"),
+    "latitude": (_below(1_800_000_001), "a latitude of 0000000000 to 1800000000"),
+    "longitude": (_below(3_600_000_001), "a longitude of 0000000000 to 3600000000"),
+    "full_date": (_is_full_date, "a date YYYYMMDD that exists"),
+    "percent_encoded": (lambda text: not re.search(r"%(?![0-9A-Fa-f]{2})", text), "two hexadecimal digits after each %"),
+    "media_type": (lambda text: 1 <= int(text) <= 10 or int(text) >= 80, "a media type of 01 to 10 or 80 to 99"),
+    "iban": (_is_account_number, "an account number whose check digits fit"),
+    "place_in_row": (_is_place_in_row, "a place and a number not below it, such as 1/2"),
+    "not_all_digits": (lambda text: not text.isdigit(), "at least one character that is no digit"),
+    "coupon": (is_coupon, "the fields of a North American coupon"),
+    "offer_coupon": (is_offer_coupon, "the fields of a North American coupon with its offer on file"),
 }

@@ -97,7 +97,7 @@ class Table:
 
     Args:
         identifiers: by their digits.
-        lists: ``countries`` and ``currencies``.
+        lists: the codes that a value may be one of, by the name of the list.
         groups: named lists of patterns and prefixes.
         findings: what a finding of each kind says besides its message.
     """
@@ -113,7 +113,7 @@ def table() -> Table:
     """Return the packaged table, read once."""
     raw = tomllib.loads((resources.files("labelsvc.codes") / "gs1_ai.toml").read_text(encoding="utf-8"))
     identifiers = {ai: _identifier(ai, row) for row in raw["identifiers"] for ai in _expand(row["ai"])}
-    lists = {name: frozenset(raw[name].split()) for name in ("countries", "currencies")}
+    lists = {name: frozenset(raw[name].split()) for name in ("countries", "country_letters", "currencies", "package_types")}
     groups = {name: tuple(raw[name]) for name in ("variable_measure", "trade_measures", "restricted_prefixes")}
     return Table(MappingProxyType(identifiers), lists, groups, raw["findings"])
 

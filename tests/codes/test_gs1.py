@@ -23,9 +23,12 @@ def test_identifier_when_compared_with_an_independent_table_then_length_and_sepa
 
 
 def _lengths(form):
-    """Read N13[+X..17] as 13 to 30 characters; "N3+N..12" of the country lists means one to five countries, 3 to 15."""
+    """Read N13[+X..17] as 13 to 30 characters; "N3+N..12" of the country lists means one to five countries, 3 to 15.
+
+    It writes the hyphen of a temperature [-], and one or two digits [N1..N2].
+    """
     least = most = 0
-    for part in form.replace("[+", "+[").split("+"):
+    for part in form.replace("[+", "+[").replace("[-]", "[X1]").replace("N1..N2", "N..2").split("+"):
         size = int(part.strip("[]NXYZ."))
         most += size
         if not part.startswith("["):
@@ -79,6 +82,23 @@ def test_year_when_two_digits_are_read_then_the_century_is_that_of_the_standard(
         f"{GTIN}(426)276(10)H14",
         f"{GTIN}(425)276250",
         "(01)99521234543216(242)12",
+        # beyond meat: what else stands on a supplier's carton (values of the reference tests where they have one)
+        f"{GTIN}(8005)000199",
+        "(01)99521234543216(3103)001275(3950)000499",
+        f"{GTIN}(7008)COD(7009)OTB(7010)01(7011)260301",
+        f"{GTIN}(10)A(7004)12(243)P(710)1(717)2(7230)EM1234(8009)A(8012)V1",
+        "(00)395212340000000175(403)R1(7041)APE(4309)18000000003600000000(4321)0",
+        "(00)395212340000000175(4300)A%2FB(4302)A(4303)B(4307)SX(4324)2603000900(4331)001000-",
+        "(00)395212340000000175(4331)001000",
+        "(8018)395212340000000175(7241)10(7251)200002292359(7252)9(7259)A(7258)2/2",
+        "(415)9521234543206(8020)1(8007)FR7630006000011234567890189",
+        "(415)9521234543206(8020)1(3912)9781299",
+        "(255)9521234543206(3900)1",
+        "(255)9521234543206(3941)0500(8110)012345612345611110123",
+        "(8110)012345612345611110123131110120123456",
+        "(8110)0123456123456111101233260331426030151123456761123456790121",
+        "(8112)061234567890121234569123456789012345",
+        f"{GTIN}(21)A(8040)123456789012345(8043)1234567890123456781",
     ],
 )
 def test_elements_when_the_standard_allows_them_then_they_are_read_and_written_back(text):
@@ -134,6 +154,33 @@ def test_elements_when_the_standard_allows_them_then_they_are_read_and_written_b
         (f"{GTIN}(10)A\x1dB", "set 82"),
         (f"{GTIN}(10)１２", "set 82"),
         ("(01)０9521234543213", "digits only"),
+        (f"{GTIN}(8005)00199", "exactly 6"),
+        ("(01)99521234543216(3103)001275(3950)000499(8005)000199", "not together"),
+        (f"{GTIN}(3950)000499", "required"),
+        (f"{GTIN}(7004)12", "required"),
+        ("(00)395212340000000175(4309)18000000013600000000", "latitude"),
+        ("(00)395212340000000175(4309)18000000003600000001", "longitude"),
+        ("(00)395212340000000175(4300)A%2", "hexadecimal"),
+        ("(00)395212340000000175(4303)B", "required"),
+        ("(00)395212340000000175(4307)XX", "two capitals"),
+        ("(00)395212340000000175(4321)2", "0 for no"),
+        ("(00)395212340000000175(4331)001000+", "hyphen"),
+        ("(00)395212340000000175(4330)001000(4331)001000", "not together"),
+        ("(00)395212340000000175(7041)1Z", "package type"),
+        ("(8018)395212340000000175(7241)11", "media type"),
+        ("(8018)395212340000000175(7250)19000229", "YYYYMMDD"),
+        ("(8018)395212340000000175(7252)3", "ISO 5218"),
+        ("(8018)395212340000000175(7259)A(7258)2/1", "place"),
+        ("(415)9521234543206(8020)1(8007)FR7630006000011234567890180", "check digits"),
+        ("(415)9521234543206(8020)1(8007)XX361234567890", "country code"),
+        (f"{GTIN}(8014)1987654324", "check characters|no digit"),
+        ("(255)9521234543206(3940)0500(8111)0500", "not together"),
+        ("(8110)71234567890123", "coupon"),
+        ("(8110)01234561234561111012332602304", "coupon"),
+        ("(8110)01234561234561111012332603014260302", "coupon"),  # ends before it begins
+        ("(8110)0123456123456111101237", "coupon"),
+        ("(8112)0012345612345601234567", "coupon"),
+        (f"{GTIN}(21)A(8041)123456789012345", "required"),
     ],
 )
 def test_elements_when_the_standard_refuses_them_then_the_error_says_why(text, reason):
