@@ -15,7 +15,11 @@ _TROUBLES = (
     ("No space left on device", "a disk with room to write", "a full disk"),
     ("readonly database", "a database that can be written", "a read-only one"),
     ("read-only transaction", "a database that can be written", "a read-only one"),
-    ("unable to open database file", "a database that can be opened", "one whose file or folder is missing or closed to us"),
+    (
+        "unable to open database file",
+        "a database that can be opened",
+        "one whose file or folder is missing, read-only or closed to us",
+    ),
     ("no such table", "a database with a ledger in it", "one without its tables"),
     ("database is locked", "a free database", "one that another program has locked for too long"),
     ("lock timeout", "a free database", "one that another station has kept busy for too long"),

@@ -47,11 +47,23 @@ def browser():
 
 
 @pytest.fixture
-def served(tmp_path):
+def workshop_url(request, tmp_path):
+    """An empty database for a workshop: an SQLite file, unless a test asks for postgresql."""
+    if getattr(request, "param", "sqlite") == "sqlite":
+        yield str(tmp_path / "workshop.db")
+        return
+    server = request.getfixturevalue("server")
+    name = server.create()
+    yield server.url(name)
+    server.drop(name)
+
+
+@pytest.fixture
+def served(workshop_url):
     """A workshop with its cards behind a real server; gives its address, its clock and the makers' shop."""
-    shop = build.new_shop(str(tmp_path / "workshop.db"))
+    shop = build.new_shop(workshop_url)
     clock = Clock()
-    app = create_app(str(tmp_path / "workshop.db"), settings.layouts(), "for the tests only", clock, idle_minutes=30)
+    app = create_app(workshop_url, settings.layouts(), "for the tests only", clock, idle_minutes=30)
     server = make_server("127.0.0.1", 0, app, threaded=True)
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
     thread.start()

@@ -2,6 +2,7 @@
 
 import re
 
+import pytest
 from bench_hand import Bench
 
 
@@ -137,6 +138,10 @@ def recall_from_salt(bench, salt, lot):
     bench.sees("Where the grams went")
 
 
+ON = [("sqlite", "phone"), ("sqlite", "desk"), ("postgresql", "phone")]
+
+
+@pytest.mark.parametrize(("workshop_url", "bench"), ON, indirect=True)
 def test_the_story_when_told_on_screen_then_every_moment_leads_to_the_next(bench):
     animal, salt = take_in(bench)
     pieces = cut_and_cure(bench, salt)
