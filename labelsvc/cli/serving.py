@@ -64,6 +64,8 @@ def _back_up_each_day(ledger: Ledger, folder: Path) -> None:
             file = backup_of_the_day(ledger, folder, now())
         except LabelsvcError as error:
             click.echo(f"No backup: {error.message}", err=True)
+        except Exception as error:  # noqa: BLE001  whatever it was, tomorrow's copy must be tried
+            click.echo(f"No backup: {type(error).__name__}: {error}", err=True)
         else:
             if file is not None:
                 click.echo(f"Backup written and read again: {file}", err=True)

@@ -52,6 +52,8 @@ def write_copy(ledger: Ledger, file: Path) -> tuple[int, str]:
         _sync(file.parent)
     except OSError as error:
         raise StorageError("file", "a place where a backup can be written", f"{file}: {error.strerror}") from None
+    except sqlite3.Error as error:  # such as a full disk, met by the database itself
+        raise StorageError("file", "a place where a backup can be written", f"{file}: {error}") from None
     finally:
         part.unlink(missing_ok=True)
     return found

@@ -85,23 +85,27 @@ def preview(text: str, file: str, shelf: Shelf, *, which: Which = "sample", lang
     return Preview(png(rasters(pdf, layout.dots_per_mm)[0]), None, None, page.notes, page.smallest_x_mm)
 
 
-def keep_own(shelf: Shelf, name: str, text: str) -> None:
+def keep_own(shelf: Shelf, name: str, text: str, *, changed_from: str) -> None:
     """Keep a person's own layout in their folder.
 
     Args:
         shelf: the layouts at hand.
         name: small letters, digits and underscores.
         text: the whole file; it may still have a fault, its page says which.
+        changed_from: the name of the layout that was changed: no other one of the own folder is written over.
 
     Raises:
-        InputError: a name that is none, or no folder for own layouts.
+        InputError: a name that is none or taken, or no folder for own layouts.
     """
     if not _NAME.fullmatch(name):
         raise InputError("name", "small letters, digits and underscores, such as my_tag_60x120", name or "nothing")
     if shelf.own is None:
         raise InputError("name", "a folder for own layouts", "none", "Start the service with LABELSVC_LAYOUTS=FOLDER.")
+    file = shelf.own / f"{name}.toml"
+    if name != changed_from and file.exists():
+        raise InputError("name", "a name that is free, or that of the layout on this page", name, "Open that one to change it.")
     shelf.own.mkdir(parents=True, exist_ok=True)
-    (shelf.own / f"{name}.toml").write_text(text.replace("\r\n", "\n"), encoding="utf-8")
+    file.write_text(text.replace("\r\n", "\n"), encoding="utf-8")
 
 
 def text_of(shelf: Shelf, name: str) -> str:

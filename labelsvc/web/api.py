@@ -179,7 +179,7 @@ def _object(name: str) -> dict[str, Any]:
     """Read the body; a number with a decimal point stays a float, so that reading a fact refuses it by name."""
     try:
         given = json.loads(request.get_data())
-    except ValueError:
+    except (ValueError, RecursionError):
         raise InputError(name, "one JSON object", "text that is not JSON") from None
     if not isinstance(given, dict):
         raise InputError(name, "one JSON object", json.dumps(given)[:60])

@@ -38,21 +38,31 @@ def picture(name: str) -> Response:
 
 
 @pages.route("/layouts/<name>", methods=["GET", "POST"])
-def layout(name: str) -> str | BaseResponse:
-    """Show a layout's file and how it looks; keep a changed one in the own folder."""
+def layout(name: str) -> str:
+    """Show a layout's file and how it looks, as it is or as it was changed on the page; nothing is kept."""
+    is_typed = request.method == "POST"
+    text = _typed() if is_typed else previewing.text_of(station.station().layouts, name)
+    return _shown(name, text, _language(request.form if is_typed else request.args))
+
+
+@pages.post("/layouts/<name>/keep")
+def keep(name: str) -> str | BaseResponse:
+    """Keep a changed layout in the own folder."""
+    kept_as = request.form.get("name", name).strip()
+    try:
+        previewing.keep_own(station.station().layouts, kept_as, _typed(), changed_from=name)
+    except InputError as error:
+        return _shown(name, _typed(), _language(request.form), error.message)
+    flash(f"{kept_as} is kept in your own folder. It goes before a shipped layout of the same name.", "did")
+    return redirect(url_for("layouts.layout", name=kept_as))
+
+
+def _typed() -> str:
+    return request.form.get("text", "")[:LONGEST]
+
+
+def _shown(name: str, text: str, language: str, problem: str = "") -> str:
     at_hand = station.station().layouts
-    given: Any = request.form if request.method == "POST" else request.args
-    text = str(given.get("text", ""))[:LONGEST] if request.method == "POST" else previewing.text_of(at_hand, name)
-    problem = ""
-    if given.get("act") == "keep":
-        kept_as = str(given.get("name", name)).strip()
-        try:
-            previewing.keep_own(at_hand, kept_as, text)
-            flash(f"{kept_as} is kept in your own folder. It goes before a shipped layout of the same name.", "did")
-            return redirect(url_for("layouts.layout", name=kept_as))
-        except InputError as error:
-            problem = error.message
-    language = _language(given)
     seen = {which: previewing.preview(text, f"{name}.toml", at_hand, which=which, language=language) for which in _WHICH}
     pictures = {which: base64.b64encode(one.png).decode("ascii") for which, one in seen.items()}
     g.policy = f"{POLICY}; img-src 'self' data:"  # the pictures of what was typed and is kept nowhere

@@ -120,6 +120,7 @@ PAGES: Mapping[str, Page] = {
     "cases.publish": _records("publish"),
     "cases.unpublish": _records("unpublish"),
     "cases.close": _records("close_case"),
+    "layouts.keep": Page(RESPONSIBLE),
     **dict.fromkeys(("staff.add", "staff.change", "staff.badge", "staff.no_pin", "accounts.password"), Page(RESPONSIBLE)),
     **dict.fromkeys(("accounts.signed_in", "accounts.end", "accounts.tokens", "accounts.end_token"), Page(RESPONSIBLE)),
     **dict.fromkeys(("printers.remove", "printers.try_out"), Page(RESPONSIBLE)),

@@ -68,7 +68,7 @@ def _check_token() -> None:
         return
     if request.blueprint == "public":
         return  # a buyer's complaint is nobody's in particular: no cookie is needed to send one
-    if not hmac.compare_digest(request.form.get("csrf", ""), token()):
+    if not hmac.compare_digest(request.form.get("csrf", "").encode("utf-8", "replace"), token().encode()):
         raise InputError(
             "form",
             "a form of this session",

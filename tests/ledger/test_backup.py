@@ -12,7 +12,7 @@ from by_hand import Hand
 from sqlalchemy import insert, select
 
 from labelsvc.errors import ConflictError, InputError, LedgerIntegrityError, StorageError
-from labelsvc.ledger import archive, tables
+from labelsvc.ledger import archive, backup, tables
 from labelsvc.ledger.database import open_ledger
 from labelsvc.operations import keeping
 
@@ -173,6 +173,17 @@ def test_restore_when_there_is_no_such_file_then_the_error_says_so(target, tmp_p
 
 
 @pytest.mark.parametrize("kind", ["sqlite"])
+def test_backup_when_the_disk_is_full_then_the_error_says_so_and_nothing_is_left(worked, tmp_path, monkeypatch):
+    def full(*_args):
+        raise sqlite3.OperationalError("database or disk is full")  # what SQLite says of a full disk, and no OSError
+
+    monkeypatch.setattr(backup, "_copy_pages", full)
+    monkeypatch.setattr(backup, "_copy_lines", full)
+    with pytest.raises(StorageError, match=r"a place where a backup can be written, got .*database or disk is full"):
+        keeping.backup(worked.ledger, tmp_path / "copy")
+    assert list(tmp_path.glob("copy*")) == []
+
+
 def test_backup_of_a_file_is_one_file_that_only_its_owner_reads(worked, tmp_path):
     file = tmp_path / "backup.db"
     keeping.backup(worked.ledger, file)

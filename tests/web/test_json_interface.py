@@ -47,6 +47,12 @@ def test_record_when_it_is_no_json_then_400(bench):
     answer = bench.client.post("/api/v1/record/weigh", data="{", content_type="application/json")
     assert answer.get_json()["error"]["field"] == "weigh"
     assert bench.client.post("/api/v1/record/weigh", json=[1]).status_code == 400
+    answer = bench.client.post("/api/v1/compute/drying", data="[" * 100_000, content_type="application/json")
+    assert answer.get_json()["error"]["got"] == "text that is not JSON"
+
+
+def test_a_form_when_its_token_is_no_ascii_then_it_is_refused_as_any_wrong_one(bench):
+    assert bench.client.post("/hold", data={"csrf": "ü"}).status_code == 400
 
 
 def test_compute_when_sent_then_as_by_command(bench):

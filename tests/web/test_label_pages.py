@@ -117,12 +117,12 @@ def test_layout_when_a_number_is_changed_then_what_comes_of_it_is_seen_and_nothi
     )
     smaller = text.replace("box_mm = [3, 56.6, 41, 16.8]", "box_mm = [3, 56.6, 20, 16.8]")
     assert smaller != text
-    seen = unescape(send(own, "/layouts/hanging_tag_60x120", text=smaller, act="see").text)
+    seen = unescape(send(own, "/layouts/hanging_tag_60x120", text=smaller).text)
     assert "hanging_tag_60x120.toml stop_at: expected text that fits 20.0 x" in seen
     line = smaller.splitlines().index("[elements.stop_at]") + 1
     assert f"Line {line}" in seen
     outside = text.replace("box_mm = [3, 56.6, 41, 16.8]", "box_mm = [3, 56.6, 410, 16.8]")
-    seen = unescape(send(own, "/layouts/hanging_tag_60x120", text=outside, act="see").text)
+    seen = unescape(send(own, "/layouts/hanging_tag_60x120", text=outside).text)
     assert f"Line {outside.splitlines().index('box_mm = [3, 56.6, 410, 16.8]') + 1}" in seen
     assert "your own" not in own.get("/layouts").words
 
@@ -132,7 +132,7 @@ def test_own_copy_when_kept_then_it_is_offered_and_printed(own):
         re.search(r"<textarea[^>]*>(.*?)</textarea>", own.get("/layouts/hanging_tag_60x120").text, re.DOTALL).group(1)
     )
     mine = text.replace('title = "Hanging tag 60 x 120 mm"', 'title = "My tag"')
-    kept = send(own, "/layouts/hanging_tag_60x120", text=mine, act="keep", name="my_tag")
+    kept = send(own, "/layouts/hanging_tag_60x120/keep", text=mine, name="my_tag")
     assert kept.headers["Location"] == "/layouts/my_tag"
     piece = own.shop.hanging_piece()
     assert "My tag" in own.get(f"/labels/{piece}").words
@@ -140,9 +140,21 @@ def test_own_copy_when_kept_then_it_is_offered_and_printed(own):
 
 
 def test_own_copy_when_its_name_is_none_then_what_was_typed_stays(own):
-    answer = send(own, "/layouts/hanging_tag_60x120", text="title = 'typed'", act="keep", name="../x")
+    answer = send(own, "/layouts/hanging_tag_60x120/keep", text="title = 'typed'", name="../x")
     assert "small letters, digits and underscores" in unescape(answer.text)
     assert "title = 'typed'" in unescape(answer.text)
+
+
+def test_own_copy_when_another_has_its_name_then_that_one_is_not_written_over(own):
+    send(own, "/layouts/hanging_tag_60x120/keep", text="title = 'mine'", name="my_tag")
+    answer = send(own, "/layouts/hold_tag_60x120/keep", text="title = 'other'", name="my_tag")
+    assert "a name that is free" in unescape(answer.text)
+    assert "title = 'mine'" in unescape(own.get("/layouts/my_tag").text)
+    send(own, "/layouts/my_tag/keep", text="title = 'changed'", name="my_tag")
+    assert "title = 'changed'" in unescape(own.get("/layouts/my_tag").text)
+    assert own.get("/layouts/my_tag?act=keep&name=stolen").status == 200  # a link keeps nothing
+    assert own.get("/layouts/stolen").status == 404
+    assert own.get("/layouts/my_tag/keep").status == 405
 
 
 def test_layout_when_there_is_no_folder_then_it_says_how_to_have_one(bench):

@@ -45,7 +45,7 @@ GET POST responsible: cases.new cases.step cases.publish cases.unpublish cases.c
 GET POST responsible: staff.add staff.change accounts.password accounts.tokens
 GET responsible: accounts.signed_in personal.overview
 GET POST responsible: personal.erase
-POST responsible: printers.overview printers.remove printers.try_out
+POST responsible: layouts.keep printers.overview printers.remove printers.try_out
 POST responsible: complaints.taken staff.badge staff.no_pin accounts.end accounts.end_token
 
 GET POST by_kind: cards.card api.record
