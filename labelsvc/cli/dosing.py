@@ -107,12 +107,7 @@ def _show_lines(lines: Sequence[dict[str, str]]) -> None:
 
 
 def _show_dose(piece: dict[str, Any], working: bool) -> None:
-    dose = piece["dose"]
-    salt = "not known" if dose["salt_percent"] is None else f"{dose['salt_percent']} %"
-    click.echo(
-        f"  nitrite {dose['nitrite']['ppm_as_sodium_nitrite']} ppm as sodium nitrite, nitrate"
-        f" {dose['nitrate']['ppm_as_sodium_nitrate']} ppm as sodium nitrate, salt {salt} of green weight"
-    )
+    click.echo(f"  {piece['said']}")
     if "worst" in piece:
         _show_worst(piece["worst"])
     _show_findings(piece["findings"])

@@ -62,6 +62,16 @@ class Ingoing:
         """Common salt in percent of green weight, or None where it is not known."""
         return self.by_weight("salt") / 10_000 if self.salt_is_known and not self.unchecked else None
 
+    def in_words(self) -> str:
+        """Return the amounts as a person reads them; what nobody can know is said so."""
+        limit = "at most " if self.upper_bound else ""
+        salt = self.salt_percent
+        salted = "salt not known, it must be measured" if salt is None else f"salt {shown(salt)} % of green weight"
+        if self.unchecked:
+            return f"nitrite and nitrate not known, {salted}"
+        nitrite, nitrate = shown(self.as_salt(SODIUM_NITRITE)), shown(self.as_salt(SODIUM_NITRATE))
+        return f"nitrite {limit}{nitrite} ppm as sodium nitrite, nitrate {limit}{nitrate} ppm as sodium nitrate, {salted}"
+
     def as_json(self) -> dict[str, Any]:
         """Return the contract's amounts: plain decimals with at most four places, half up; None where nobody can know them."""
         salt = self.salt_percent

@@ -244,19 +244,7 @@ def _days(lot: LotState) -> list[Any]:
 def dose_json(dose: Dose) -> dict[str, Any]:
     """Return a piece's dose with its working, so that an inspector can follow it."""
     amounts = dose.ingoing.as_json()
-    limit = "at most " if amounts["upper_bound"] else ""
-    salt = (
-        "salt not known, it must be measured"
-        if amounts["salt_percent"] is None
-        else f"salt {amounts['salt_percent']} % of green weight"
-    )
-    curing = (
-        "nitrite and nitrate not known"
-        if dose.ingoing.unchecked
-        else f"nitrite {limit}{amounts['nitrite']['ppm_as_sodium_nitrite']} ppm as sodium nitrite, "
-        f"nitrate {limit}{amounts['nitrate']['ppm_as_sodium_nitrate']} ppm as sodium nitrate"
-    )
-    said = f"{dose.piece.code}: {curing}, {salt}"
+    said = f"{dose.piece.code}: {dose.ingoing.in_words()}"
     said += "".join(f". {finding.message}" for finding in dose.findings if finding.rule == UNCHECKED_CONTENT)
     findings = [finding.as_json() for finding in dose.findings]
     return {"code": dose.piece.code, "text": said, **amounts, "findings": findings, "working": list(dose.working)}

@@ -100,7 +100,7 @@ def grams_to_weigh(
         scale_step: the step of the scale, such as "0.1 g".
 
     Returns:
-        ``{recipe, pieces: [{code, name, green_grams, weigh, dose, findings, working}], together, cautions}``; a line of
+        ``{recipe, pieces: [{code, name, green_grams, weigh, dose, said, findings, working}], together, cautions}``; a line of
         ``weigh`` is ``{ingredient, weight, percent_of_green, container?, why?}``.
 
     Raises:
@@ -176,6 +176,7 @@ def _for_piece(bench: Bench, piece: LotState, place: int, bags: dict[str, LotSta
         "green_grams": grams_text(piece.green_milligrams),
         "weigh": _weigh(asked, bags),
         "dose": ingoing.as_json(),
+        "said": ingoing.in_words(),
         "findings": [one.as_json() for one in dict.fromkeys(findings)],
         "working": working_of(Cure("dry", green, weighed, Mass(sum((one.weight.grams for one in weighed), Decimal(0)))))
         if weighed
@@ -185,7 +186,7 @@ def _for_piece(bench: Bench, piece: LotState, place: int, bags: dict[str, LotSta
 
 
 def _worst(bench: Bench, green: Mass, lines: Sequence[MixLine]) -> dict[str, Any]:
-    if bench.step is None:
+    if bench.step is None or any(line.is_unchecked for line in lines):
         return {}
     low, high = (shown(one.as_salt(SODIUM_NITRITE)) for one in worst_of(lines, green, bench.step))
     return {"worst": {"nitrite_ppm_low": low, "nitrite_ppm_high": high}}

@@ -43,6 +43,16 @@ def test_grams_follow_the_bag_that_was_scanned(cutting_table):
     assert answer["together"][1]["container"] == shop.weak
 
 
+def test_grams_of_a_curing_salt_without_contents_are_said_to_be_of_unknown_dose(cutting_table):
+    shop = cutting_table
+    shop.record("ingredient", name="curing salt")  # its card says no more what is in it
+    answer = grams_to_weigh(shop.ledger, "light cure", [shop.piece], on=ON, scale_step="1 g")
+    (piece,) = answer["pieces"]
+    assert piece["said"] == "nitrite and nitrate not known, salt not known, it must be measured"
+    assert "worst" not in piece
+    assert any("unchecked, not free of it" in finding["message"] for finding in piece["findings"])
+
+
 def test_container_of_something_else_is_refused_by_name(cutting_table):
     pepper = cutting_table.ingredient("pepper")
     with pytest.raises(InputError, match=r"containers\[0\]: expected a container of salt, curing salt"):

@@ -101,7 +101,7 @@ def test_grams_when_the_bag_is_weaker_than_its_card_then_the_page_asks_for_more_
     assert "18.00 g" in page.words
     assert "this bag is 0.5 % nitrite, the recipe is for 0.6 %" in page.words
     assert "18 g curing salt × 0.5 % = 0.09 g" in page.words
-    assert "on this scale 89.75 to 90.25" in page.words  # 0.05 g of 0.5 % on 1 kg are 0.25 ppm
+    assert "on this scale nitrite 89.75 to 90.25 ppm" in page.words  # 0.05 g of 0.5 % on 1 kg are 0.25 ppm
     tub = bench.get(f"/cure/tub?pieces={piece}&recipe=light+cure&containers={weak}")
     assert f'value="{weak}"' in tub.text
 
