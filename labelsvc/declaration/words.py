@@ -60,6 +60,19 @@ def allergen_key(text: str, field: str = "allergens") -> str:
     raise InputError(field, "a substance of the allergen list, such as wheat, milk, mustard or celery", text)
 
 
+def declared_key(name: str, language: str) -> str:
+    """Return our key of an allergen as a label names it: by the law's name in its language, else as a person writes it.
+
+    >>> declared_key("Senf", "de")
+    'mustard'
+
+    Raises:
+        InputError: no substance of the list; a language we have no words for.
+    """
+    named = (key for key, row in words_of(language)["allergens"].items() if row["name"] == name)
+    return next(named, None) or allergen_key(name)
+
+
 def species_key(text: str) -> str:
     """Return our key of an animal (``"pork"`` is ``pig``); an animal we do not know stays as written."""
     name = text.strip().casefold()

@@ -163,3 +163,9 @@ def packing_of(connection: Connection, code: str) -> tuple[str, int]:
     )
     row = connection.execute(rows.order_by(effective.c.at, effective.c.fact)).first()
     return (row.at, row.fact) if row else END_OF_TIME
+
+
+def numbers_of(connection: Connection, codes: Collection[str]) -> dict[str, int]:
+    """Return the numbers of lots by their codes; none for a code that was never given out."""
+    rows = select(lots.c.code, lots.c.id).where(among(lots.c.code, codes))
+    return {code: number for code, number in connection.execute(rows).all()}

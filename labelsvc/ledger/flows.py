@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections import Counter
 from collections.abc import Collection, Sequence
 from typing import Any, cast
@@ -25,8 +26,8 @@ from sqlalchemy import (
 )
 
 from labelsvc.ledger.among import among, among_given
-from labelsvc.ledger.derive.bench import card_key
-from labelsvc.ledger.tables import effective, handed_over, links, lots, postings
+from labelsvc.ledger.derive.bench import card_key, card_subject
+from labelsvc.ledger.tables import effective, handed_over, links, lots, postings, timeline
 from labelsvc.trace.balance import Line
 from labelsvc.trace.walk import Link
 
@@ -44,6 +45,12 @@ def links_back(connection: Connection, seeds: Collection[int]) -> list[Link]:
 def reached_forward(connection: Connection, seeds: Collection[int]) -> list[int]:
     """Return the numbers of some lots and of all that was made of them, oldest first."""
     return sorted(connection.execute(_REACHED, {"seeds": seeds}).scalars()) if seeds else []
+
+
+def ingredient_cards_behind(connection: Connection, codes: Collection[str]) -> list[dict[str, Any]]:
+    """Return the cards, as they stand, of the ingredients that went into some lots."""
+    rows = connection.execute(_CARDS_BEHIND, {"codes": codes})
+    return [json.loads(state) for state in {row.subject: row.state for row in rows}.values()]
 
 
 def made_of(connection: Connection, numbers: Collection[int], givers: Collection[int]) -> set[int]:
@@ -126,6 +133,14 @@ def _reach(near: ColumnElement[int], far: ColumnElement[int]) -> CTE:
     return start.union(select(far).join(start, near == start.c.id))
 
 
+def _cards_behind() -> Select[Any]:
+    start = select(lots.c.id).where(among_given(lots.c.code, "codes")).cte("reach", recursive=True)
+    reach = start.union(select(links.c.giver).join(start, links.c.receiver == start.c.id))
+    names = select(card_subject("ingredient", "") + lots.c.ingredient_key).join(reach, lots.c.id == reach.c.id)
+    mine = and_(timeline.c.subject.in_(names.where(lots.c.ingredient_key.is_not(None))), timeline.c.state.is_not(None))
+    return select(timeline.c.subject, timeline.c.state).where(mine).order_by(timeline.c.at, timeline.c.fact)
+
+
 def _moved() -> CompoundSelect[Any]:
     """Rows of a kind and a sum: without a kind what came in, else what went to that kind of end.
 
@@ -158,6 +173,7 @@ _REACHED = select(_reach(links.c.giver, links.c.receiver).c.id)
 _MADE_OF = (
     select(links.c.receiver).where(among_given(links.c.receiver, "numbers"), among_given(links.c.giver, "givers")).distinct()
 )
+_CARDS_BEHIND = _cards_behind()
 _MOVED = _moved()
 _TAKERS = _takers()
 _HANDED_OVER: Select[Any] = select(

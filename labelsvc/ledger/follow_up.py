@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from sqlalchemy import Connection, Row, select
+from sqlalchemy import Connection, Row, func, select
 
 from labelsvc.ledger.derive.bench import card_subject, numbered_subject
 from labelsvc.ledger.tables import effective, facts, timeline
@@ -41,4 +41,21 @@ def naming(connection: Connection, kind: str, number: int) -> list[Row[Any]]:
         .where(timeline.c.subject == card_subject(kind, str(number)), effective.c.fact != number, effective.c.body.is_not(None))
         .order_by(effective.c.at, effective.c.fact)
     )  # fmt: skip
+    return list(connection.execute(rows))
+
+
+def with_all_naming(connection: Connection, kind: str) -> list[Row[Any]]:
+    """Return every fact of a kind that others name by number, and all that name one, in time order; what was taken back left out.
+
+    Returns:
+        Rows of number (the one named), fact, kind and body.
+    """
+    first, after = f"{kind}/", f"{kind}{chr(ord('/') + 1)}"  # a range finds them by the index; LIKE would read the whole timeline
+    number = func.substr(timeline.c.subject, len(first) + 1).label("number")
+    rows = (
+        select(number, effective.c.fact, effective.c.kind, effective.c.body)
+        .join(effective, effective.c.fact == timeline.c.fact)
+        .where(timeline.c.subject >= first, timeline.c.subject < after, effective.c.body.is_not(None))
+        .order_by(effective.c.at, effective.c.fact)
+    )
     return list(connection.execute(rows))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, and_, func, select, tuple_
@@ -13,7 +13,7 @@ from labelsvc.ledger.append import canonical
 from labelsvc.ledger.asof import lot_from
 from labelsvc.ledger.derive.bench import alias_key, card_key, card_subject, lot_subject
 from labelsvc.ledger.read import LotRow
-from labelsvc.ledger.tables import aliases, effective, handed_over, lots, timeline
+from labelsvc.ledger.tables import aliases, effective, facts, handed_over, lots, timeline
 
 
 def marked(connection: Connection, mark: str) -> list[int]:
@@ -77,7 +77,10 @@ def cured_pieces(connection: Connection) -> Iterator[LotRow]:
 
 
 def sale_labels_of(connection: Connection, codes: Collection[str]) -> dict[str, list[tuple[int, dict[str, Any]]]]:
-    """Return the sale labels issued for lots that count, by code: number of the fact and its body, oldest first."""
+    """Return the sale labels issued for lots that count, by code: number of the fact and its body, oldest first.
+
+    The label of a shipping case is on the case, and names no allergen: it is none of them.
+    """
     by_subject = {lot_subject(code): code for code in codes}
     mine = and_(among(timeline.c.subject, by_subject), effective.c.kind.in_(("issue_label", "void_label")))
     rows = (
@@ -91,15 +94,32 @@ def sale_labels_of(connection: Connection, codes: Collection[str]) -> dict[str, 
         labels, body = found.setdefault(by_subject[subject], {}), json.loads(text)
         if kind == "void_label":
             labels.pop(body["label"], None)
-        elif body.get("market"):
+        elif body.get("market") and not _is_of_case(body):
             labels[fact] = body
     return {code: list(labels.items()) for code, labels in found.items()}
 
 
-def prints_sale_labels(connection: Connection) -> bool:
-    """Tell whether any sale label was ever issued from this ledger: whoever writes labels otherwise is not asked about them."""
-    issued = and_(effective.c.kind == "issue_label", effective.c.body.contains('"market":"'))
-    return connection.execute(select(effective.c.fact).where(issued).limit(1)).first() is not None
+def _is_of_case(label: dict[str, Any]) -> bool:
+    said = label["content"].values()
+    return any(isinstance(one, dict) and "packs" in one.get("elements", ()) for one in said)
+
+
+def was_confirmed(connection: Connection, lot: str, kinds: Sequence[str], question: str) -> bool:
+    """Tell whether someone said yes to a question about packs of a lot before.
+
+    Args:
+        connection: where.
+        lot: the code of the pack lot.
+        kinds: of the facts in which the answer may stand.
+        question: words of it that name the lot.
+    """
+    first, after = lot_subject(f"{lot}/"), lot_subject(f"{lot}{chr(ord('/') + 1)}")
+    mine = and_(
+        timeline.c.subject >= first, timeline.c.subject < after, effective.c.kind.in_(kinds), effective.c.body.is_not(None)
+    )
+    said = select(timeline.c.fact).join(effective, effective.c.fact == timeline.c.fact).where(mine)
+    bodies = connection.execute(select(facts.c.body).where(facts.c.seq.in_(said))).scalars()
+    return any(question in answer for body in bodies for answer in json.loads(body)["confirmed"])
 
 
 def last_cleaned(connection: Connection, thing: str, before: str | None) -> str | None:

@@ -20,6 +20,7 @@ from labelsvc.ledger.follow_up import naming, numbered
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import PUBLIC
 from labelsvc.operations.holders import customers_of, others_of, reached_by, still_out
+from labelsvc.operations.open_cases import open_cases, seeds_of
 from labelsvc.operations.recalling import in_few_codes
 from labelsvc.operations.recording import ENVELOPE, zone_of
 from labelsvc.operations.tracing import balance_json
@@ -130,6 +131,23 @@ def case_of(ledger: Ledger, number: int, now: dt.datetime) -> dict[str, Any]:
         }
 
 
+def waiting_to_tell(connection: Connection, name: str) -> str | None:
+    """Return the open withdrawal or recall, in words, in which someone is not told yet; None where there is none.
+
+    Args:
+        connection: where.
+        name: of whoever bought it or was given it.
+    """
+    is_open = {case.number: case for case in open_cases(connection)}
+    for opened in numbered(connection, "open_case") if is_open else ():
+        if opened.fact in is_open:
+            steps = steps_of(connection, opened.fact)
+            holder = _holders(connection, affected_by(connection, opened, steps), opened.fact, steps).get(card_key(name))
+            if holder is not None and holder.state != "told":
+                return is_open[opened.fact].said
+    return None
+
+
 def steps_of(connection: Connection, number: int) -> list[Step]:
     """Return the facts that name a case, in time order, at times of the workshop."""
     zone = zone_of(connection)
@@ -150,7 +168,7 @@ def affected_by(connection: Connection, opened: Any, steps: Sequence[Step]) -> d
     named = list(json.loads(opened.body)["lots"])
     for step in steps:
         named += step.body["lots"] if step.body.get("what") == "wider" else []
-    seeds = {unit.number for text in named for unit in read.units_of(connection, read.find(connection, text, "lots"))}
+    seeds = seeds_of(connection, named)
     numbers = seeds.union(link.receiver for link in flows.links_forward(connection, sorted(seeds)))
     return {row.number: row for row in read.lots_of(connection, sorted(numbers)) if not row.state.units}
 

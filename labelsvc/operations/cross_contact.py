@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from labelsvc import facts
 from labelsvc.declaration.allergens import all_allergens, law_name
@@ -77,8 +77,15 @@ def _carriers(connection: Connection) -> dict[str, frozenset[str]]:
     return {name: found for name, found in keys.items() if found}
 
 
-def _allergens_of(cards: Iterable[object]) -> frozenset[str]:
-    return all_allergens([use_of_card(card, "1 g") for card in cards if isinstance(card, facts.Ingredient)], _any_market())
+def allergens_behind(connection: Connection, codes: Collection[str]) -> frozenset[str]:
+    """Return the keys of the allergens that may be in some lots, in one statement; sulphites however little is left of them."""
+    cards = [facts.read("ingredient", card) for card in flows.ingredient_cards_behind(connection, codes)]
+    return _allergens_of(cards, with_sulphites=True)
+
+
+def _allergens_of(cards: Iterable[object], *, with_sulphites: bool = False) -> frozenset[str]:
+    uses = [use_of_card(card, "1 g") for card in cards if isinstance(card, facts.Ingredient)]
+    return all_allergens(uses, replace(_any_market(), sulphites=with_sulphites))
 
 
 def allergens_in(connection: Connection, numbers: Collection[int], lookup: AsOf) -> frozenset[str]:

@@ -20,8 +20,8 @@ from labelsvc.ledger import read
 from labelsvc.ledger.asof import lot_from
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.effective import standing_in
-from labelsvc.ledger.state import LotState
-from labelsvc.operations.recording import ENVELOPE, Recorded, record_within, within_once
+from labelsvc.ledger.state import Issue, LotState
+from labelsvc.operations.recording import ENVELOPE, Recorded, record_within, stopped_by, within_once
 from labelsvc.units import grams_text, share_out
 
 
@@ -126,6 +126,7 @@ def add_packs(
 
     Raises:
         InputError: a weight that cannot be, named as ``packs[0].weight`` for the first of the new ones.
+        BlockedError: a piece is held since the session began.
     """
     new = facts.read("pack", {**_SHELL, "packs": [{"weight": weight} for weight in weights]})
     said = _Saying("one more pack of the same session", now, who, confirmed)
@@ -137,6 +138,7 @@ def add_packs(
 
 def _added(connection: Connection, fact: int, weights: Sequence[str], packed: int, said: _Saying) -> Recorded:
     session = _session(connection, fact)
+    _refuse_held(session.pieces)
     since = {piece.code: _since(connection, piece, fact) for piece in session.pieces}
     _may_go_on(session, since, packed)
     takes = dict(zip(since, _shares(session.pieces, packed), strict=True))
@@ -147,6 +149,15 @@ def _added(connection: Connection, fact: int, weights: Sequence[str], packed: in
     ]
     said = replace(said, reason=f"pack {len(session.packs) + 1} of the same session")
     return _put_right(connection, session, body, {code: (since[code].later, take) for code, take in takes.items()}, said)
+
+
+def _refuse_held(pieces: Sequence[LotState]) -> None:
+    """Refuse to go on with what is held by now: the correction stands at the time of the first pack, when nothing held it."""
+    held = [(piece, why) for piece in pieces for why in piece.held_for]
+    if held:
+        blocked = [Issue("blocked", "from", f"a piece that is not held ({why.reason})", piece.code, why.way_out, why.finding)
+                   for piece, why in sorted(held, key=lambda one: one[1].is_stop, reverse=True)]  # fmt: skip
+        raise stopped_by(blocked)
 
 
 def finish(
@@ -223,15 +234,8 @@ def _may_go_on(session: Session, since: Mapping[str, _Since], packed: int) -> No
     """While others take from the same pieces, packs cannot weigh more than is left now.
 
     Raises:
-        ConflictError: a piece was weighed or used since, so that its rest is no longer this session's to say; or it is held
-            now: the correction stands at the time of the first pack, when nothing held it.
+        ConflictError: a piece was weighed or used since, so that its rest is no longer this session's to say.
     """
-    for piece in session.pieces:
-        if holds := [held for held in piece.held_for if not held.is_lack]:
-            raise ConflictError(
-                "packs", f"a piece that is not held ({holds[-1].reason})", piece.code,
-                f"End this session; whether its packs are held too is a decision: labelsvc hold {session.code}.",
-            )  # fmt: skip
     for code, one in since.items():
         if one.settled is not None:
             raise ConflictError(

@@ -14,6 +14,7 @@ from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import card_key
 from labelsvc.ledger.follow_up import numbered
 from labelsvc.ledger.replay import rebuild
+from labelsvc.operations.cases import waiting_to_tell
 from labelsvc.rules.load import MARKETS
 from labelsvc.trace.record_keeping import Least, least, months_after
 
@@ -108,13 +109,19 @@ def erase(ledger: Ledger, who: str, today: dt.date, *, by: str, why: str = "") -
         why: needed where the law's least time is not over.
 
     Raises:
-        NotFoundError: nothing is kept of anyone by that name; ConflictError: it is erased already.
+        NotFoundError: nothing is kept of anyone by that name; ConflictError: it is erased already, or
+            an open withdrawal or recall has them untold.
         InputError: the law's least time is not over and no reason is given.
     """
     with ledger.writing() as connection:
         one = _found(_kept(connection, today, None), who)
         if one.erased_on is not None:
             raise ConflictError("who", "someone of whom something is kept", f"{who}, erased on {one.erased_on}")
+        case = waiting_to_tell(connection, one.name)
+        if case is not None:
+            expected = "someone who is told of every open withdrawal and recall"
+            got = f"{one.name}, who waits to be told in {case}"
+            raise ConflictError("who", expected, got, "Tell them first, or close the case.")
         if one.law_until is not None and today < one.law_until and not why.strip():
             asks = max(one.law, key=lambda least: least.until)
             raise InputError(

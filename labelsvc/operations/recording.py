@@ -29,7 +29,8 @@ from labelsvc.operations.clock import also
 from labelsvc.operations.cross_contact import question
 from labelsvc.operations.doubts import day_before_stringing, old_correction, old_day, unlike_weights
 from labelsvc.operations.handed_out import codes_for, codes_in, given_out
-from labelsvc.operations.leaving import cautions
+from labelsvc.operations.leaving import at_the_door
+from labelsvc.operations.unreached import unreached
 from labelsvc.operations.when import bounds, happened, instant, is_bare_day
 from labelsvc.rules.finding import Finding
 from labelsvc.shape import Shape
@@ -201,15 +202,16 @@ def record_within(
         return _correct(connection, body, new, yes, now, zone, is_at_bench)
 
     def unusual(happening: Happening, derived: Derived) -> list[Issue]:
-        asked_or_told = [*asked, *cautions(connection, body, derived, is_at_bench=is_at_bench)]
+        door = at_the_door(connection, happening, derived, today, is_at_bench=is_at_bench)
         if not is_at_bench:
-            return asked_or_told
-        return [*asked_or_told, *old_day(kind, day, today), *unlike_weights(connection, happening, derived)]
+            return [*asked, *door]
+        return [*asked, *door, *old_day(kind, day, today), *unlike_weights(connection, happening, derived)]
 
     try:
-        return _record_new(connection, body, new, yes, today, unusual)
+        recorded = _record_new(connection, body, new, yes, today, unusual)
     except InputError as error:
         raise (error if said.at else also(error, connection, now)) from None
+    return replace(recorded, notes=(*recorded.notes, *unreached(connection, body, recorded.fact)))
 
 
 def _moment(connection: Connection, at: str | None, now: dt.datetime, zone: ZoneInfo) -> tuple[str, dt.date]:
@@ -293,11 +295,13 @@ def _correct(
     stands = None if body.instead is None else _instead(connection, body, kind, now, zone)
     derived = work_out(connection, stands, is_current=False)[0] if stands else None
     asked: list[Issue] = []
+    today, before = now.astimezone(zone).date(), states_of(connection, target)
+    if stands and derived:
+        asked += at_the_door(connection, stands, derived, today, is_at_bench=is_at_bench, before=before)
     if is_at_bench:
-        asked += old_day("correct", new.day, now.astimezone(zone).date())
-        asked += old_correction(old, stands, now.astimezone(zone).date())
+        asked += [*old_day("correct", new.day, today), *old_correction(old, stands, today)]
         if stands and derived:
-            asked += unlike_weights(connection, stands, derived, states_of(connection, target))
+            asked += unlike_weights(connection, stands, derived, before)
     answered = _answered([*asked, *(derived.issues if derived else ())], yes)
     instead = None if body.instead is None else put_apart(connection, kind, body.instead, seq)
     sealed = replace(
@@ -344,8 +348,7 @@ def _answered(issues: Sequence[Issue], yes: bool) -> list[str]:
     """Raise what stops the fact; return the questions that were answered with yes."""
     blocked = [issue for issue in issues if issue.level == "blocked"]
     if blocked:
-        findings = [issue.finding or _finding(issue).as_json() for issue in blocked]
-        raise BlockedError(sentence(blocked[0]), findings, blocked[0].field, blocked[0].expected, blocked[0].got)
+        raise stopped_by(blocked)
     for issue in issues:
         if issue.level in ("refuse", "conflict"):
             raise (InputError if issue.level == "refuse" else ConflictError)(issue.field, issue.expected, issue.got, issue.hint)
@@ -358,6 +361,12 @@ def _answered(issues: Sequence[Issue], yes: bool) -> list[str]:
             first.field, first.expected, first.got, f"{hint}Unusual but possible: say yes to record it so.{more}"
         )
     return [sentence(issue) for issue in questions]
+
+
+def stopped_by(blocked: Sequence[Issue]) -> BlockedError:
+    """Return the error that says what blocks a fact: the first in words, each with its finding."""
+    findings = [issue.finding or _finding(issue).as_json() for issue in blocked]
+    return BlockedError(sentence(blocked[0]), findings, blocked[0].field, blocked[0].expected, blocked[0].got)
 
 
 def _finding(issue: Issue) -> Finding:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from labelsvc import facts
-from labelsvc.declaration.words import allergen_key
+from labelsvc.declaration.words import allergen_key, declared_key
 from labelsvc.errors import InputError
 from labelsvc.ledger import flows, read, search
 from labelsvc.ledger.asof import AsOf
@@ -48,16 +48,21 @@ def _keys(part: Described) -> set[str]:
     return own.union(*(_keys(inner) for inner in part.components))
 
 
-def _key(allergen: str) -> str:
+def _key(allergen: str, language: str = "en") -> str:
     try:
-        return allergen_key(allergen)
+        return declared_key(allergen, language)
     except InputError:
         return (
             allergen.casefold()
         )  # a word the law does not know: kept as it is, so that a search for it can be refused elsewhere
 
 
+def declared_on(label: Mapping[str, Any]) -> set[str]:
+    """Return the keys of the allergens that an issued label names, in whatever language it does."""
+    return {_key(allergen, label.get("language") or "en") for allergen in label.get("allergens", ())}
+
+
 def _declared(labels: Sequence[tuple[int, Mapping[str, Any]]], left_by: int | None) -> set[str]:
     """What the label said that the pack left with: a label printed afterwards is not on it."""
     said = [body for fact, body in labels if left_by is None or fact < left_by]
-    return {_key(allergen) for allergen in said[-1].get("allergens", ())} if said else set()
+    return declared_on(said[-1]) if said else set()

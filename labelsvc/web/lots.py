@@ -9,6 +9,7 @@ from labelsvc.operations import labelling, looking
 from labelsvc.operations.batch import batch_record
 from labelsvc.operations.issuing import Issued, Stock
 from labelsvc.operations.tracing import trace as trace_lot
+from labelsvc.operations.unreached import free_made_of
 from labelsvc.web import moments, printers, station
 from labelsvc.web.actions import actions_of
 from labelsvc.web.forms import Field, Form
@@ -58,6 +59,7 @@ def record_page(text: str) -> str:
         "lot.html",
         record=batch_record(ledger, text),
         lot=lot,
+        made_free=free_made_of(ledger, text) if lot.lot.is_held else [],
         actions=actions_of(lot),
         packs=looking.codes_under(ledger, [text]) if "/" not in text else [],
         show=request.args.get("show", ""),

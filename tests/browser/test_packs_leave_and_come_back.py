@@ -27,6 +27,9 @@ def test_a_pack_when_given_away_then_its_record_says_to_whom(bench):
     bench.open(f"/give?packs={one}")
     bench.fill("to", "Ada Example")
     bench.press("Record the gift")
+    bench.sees("with a label that was printed here")
+    bench.press("Yes, record it")
+    bench.page.wait_for_url("**/lot/**")
     bench.sees("Ada Example")
     assert bench.shop.state(one).phase == "given away"
 

@@ -39,6 +39,7 @@ def busy(shop):
     shop.record("complaint", text="sick after it", contact="Fictional Fay", code=packs[1])
     case = shop.record("open_case", what="recall", reason="soap", lots=[lot]).fact
     shop.record("tell", case=case, customer="Fictional Fay", how="by telephone", answer="she threw it away")
+    shop.record("tell", case=case, customer="Invented Ivo", how="by letter")
     return packs, case
 
 
@@ -196,3 +197,22 @@ def test_private_buyer_when_erased_before_the_least_time_then_a_reason_is_asked_
         return
     with pytest.raises(InputError, match=r"reason: expected a reason for erasing before 2026-11-22, got none\. .*178/2002"):
         erase(shop.ledger, "Fictional Fay", dt.date.fromisoformat(day), by="Ada")
+
+
+@pytest.mark.parametrize(("name", "kind"), [("Fictional Fay", "sell"), ("Invented Ivo", "give")])
+def test_someone_to_be_told_in_an_open_recall_is_erased_only_once_told(shop, name, kind):
+    lot, *packs = shop.packed("350 g", "340 g")
+    shop.record("customer", name="Fictional Fay", contact="fay@example.com", business=False)
+    shop.day = "2026-05-22"
+    shop.record(kind, packs=packs, **{"sell": {"customer": name}, "give": {"to": name}}[kind])
+    shop.record("open_case", what="mock", reason="soap", lots=[lot])
+    case = shop.record("open_case", what="recall", reason="germ", lots=[lot]).fact
+    shop.record("tell", case=case, customer=name, how="by telephone", reached=False)
+    with pytest.raises(ConflictError) as refused:
+        erase(shop.ledger, name, TODAY, by="Ada", why="asked for it")
+    assert str(refused.value) == (
+        "who: expected someone who is told of every open withdrawal and recall,"
+        f" got {name}, who waits to be told in recall {case} (germ). Tell them first, or close the case."
+    )
+    shop.record("tell", case=case, customer=name, how="by letter")
+    assert erase(shop.ledger, name, TODAY, by="Ada", why="asked for it").words.startswith("erased on 2026-11-25")

@@ -48,6 +48,8 @@ def moments(shop):
     fields = build.body("pack", from_=[dict(piece=piece, rest="400 g")], packs=[dict(weight="45 g")] * 10)
     packs = yield "pack", fields
     yield "release", dict(lot=packs[0], by="Ada")
+    label = dict(layout="sale_label_70x100", layout_digest="0" * 64, content={}, market="eu", language="en", allergens=[])
+    yield "issue_label", dict(lots=list(packs[1:]), **label)
     yield "sell", dict(packs=list(packs[1:4]), customer="Corner Shop")
     yield "complaint", dict(text="soap", code=packs[2])
     yield "hold", dict(lots=[piece], reason="mould")

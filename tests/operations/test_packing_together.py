@@ -10,7 +10,7 @@ from threading import Barrier
 import build
 import pytest
 
-from labelsvc.errors import ConflictError, InputError
+from labelsvc.errors import BlockedError, ConflictError, InputError
 from labelsvc.operations import packing
 
 FIELDS = {"market": "eu", "language": "en", "form": "prepacked"}
@@ -147,3 +147,17 @@ def test_the_ledger_when_two_sessions_were_put_right_then_a_rebuild_gives_the_sa
     before = shop.dump()
     shop.rebuild()
     assert shop.dump() == before
+
+
+@pytest.mark.parametrize(("trouble", "said"), [("hold", "reason"), ("incident", "what")])
+def test_session_when_its_piece_is_held_meanwhile_then_no_pack_is_added_and_its_rest_can_be_said(shop, trouble, said):
+    piece = released(shop)
+    fact = begin(shop, piece, "50 g", "neck").fact
+    shop.record(trouble, lots=[piece], at="2026-11-25", **{said: "glass"})
+    with pytest.raises(BlockedError) as stopped:
+        add(shop, fact, "50 g")
+    assert str(stopped.value) == f"from: expected a piece that is not held (glass), got {piece}. Lift the hold first."
+    packing.finish(shop.ledger, fact, [{"piece": piece, "rest": "640 g"}], now=build.NOW, who="Ada", confirmed=True)
+    assert shop.state(piece).milligrams == 640_000
+    shop.record("lift", lots=[piece], reason="it was flour", at="2026-11-25")
+    assert len(packing.add_packs(shop.ledger, fact, ["50 g"], now=build.NOW, who="Ada", confirmed=True).codes) == 3

@@ -353,3 +353,16 @@ def test_a_free_tag_when_scanned_then_it_can_be_hung_at_stringing_and_leads_to_t
     page = bench.post("/string", piece=other, weight="1020", place="room 1", tag=tag)
     assert f"got {tag}, which is on another piece, {piece}." in page.beside("tag")
     assert 'value="1020"' in page.text
+
+
+def test_lot_held_after_it_was_packed_offers_to_hold_its_packs_in_one_press(bench):
+    _, *packs = bench.shop.packed("300 g", "340 g")
+    (piece,) = bench.shop.state(packs[0]).made_from
+    page = bench.post("/hold", lots=piece, reason="glass")
+    assert f"2 that are free: {', '.join(packs)}" in page.words
+    assert "Hold these 2 too" in page.words
+    reason = f"made of {piece}: glass"
+    assert f'name="reason" value="{reason}"' in page.text
+    bench.post("/hold", lots=",".join(packs), reason=reason)
+    assert all(bench.shop.state(pack).is_held for pack in packs)
+    assert "too" not in bench.get(f"/lot/{piece}").words.split("Decide")[0]
