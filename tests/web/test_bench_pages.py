@@ -280,6 +280,7 @@ def test_packing_when_the_piece_is_sold_whole_then_its_weight_stands_there(bench
 # --- selling and after ----------------------------------------------------------------------------------------------
 def test_sell_when_no_customer_then_over_the_counter(bench):
     lot, *_ = bench.packed("330 g", "340 g")
+    bench.post(f"/sale-label/{lot}")
     assert "to the public" in bench.post("/sell", packs=f"{lot}/1\n{lot}/2").words
     assert bench.shop.state(f"{lot}/2").holder == "public"
 
@@ -294,8 +295,11 @@ def test_sell_when_held_then_nothing_overrides_it(bench):
 
 def test_a_pack_when_given_or_back_or_thrown_away_then_its_record_says_so(bench):
     _, one, two = bench.packed("330 g", "340 g")
-    assert "given to the fire brigade" in bench.post("/give", packs=one, to="the fire brigade").words
-    bench.post("/sell", packs=two, customer="Corner Shop")
+    given = dict(packs=one, to="the fire brigade")
+    asked = bench.post("/give", **given)
+    assert "with a label that was printed here" in asked.words
+    assert "given to the fire brigade" in bench.yes(asked, "/give", **given).words
+    bench.post("/sell", packs=two, customer="Corner Shop")  # of the same packing: asked once
     assert "HELD: returned by Corner Shop" in bench.post("/return", packs=two, from_="Corner Shop").words
     assert "destroyed" in bench.post("/dispose", lot=two, how="destroyed").words
 
