@@ -43,6 +43,7 @@ _WANTED = {
     "caption": _WORDS,
     "says": _WORDS,
 }
+_TWO = "two numbers in mm: across and down, such as [2, 0]"
 _PLAIN = {float: "a number", int: "a whole number", bool: "true or false", str: "a text in quotes"}
 _SET_HERE = "file"  # the one key of a shape that no file gives
 
@@ -114,7 +115,7 @@ def _wanted(shape: type[msgspec.Struct], key: str) -> str:
     if choices:
         return f"one of {', '.join(choices)}"
     if get_origin(kind) is tuple:
-        return "two numbers in mm: across and down, such as [2, 0]"
+        return 'a list of texts, such as ["..##", "####"]' if str in get_args(kind) else _TWO
     plain = next(words for option, words in _PLAIN.items() if option in _options(kind))
     return f"{plain} of mm, such as 2.5" if plain == "a number" and key.endswith("_mm") else plain
 

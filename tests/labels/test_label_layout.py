@@ -6,8 +6,10 @@ import pytest
 from label_samples import LAYOUTS, SALE, TAG
 
 from labelsvc.errors import LayoutError
-from labelsvc.labels.layout import Layout, Text
+from labelsvc.labels.layout import Boxes, Column, Edges, Hole, Layout, Picture, Rule, Symbol, Text
 from labelsvc.labels.layout_file import parse_layout, read_layout
+from labelsvc.labels.layout_keys import read_table
+from labelsvc.labels.sheet import Sheet
 
 GOOD = """
 title = "Two elements"
@@ -189,6 +191,17 @@ def test_any_key_left_out_of_a_layout_is_missed_by_its_name(key: str) -> None:
     assert caught.value.field.startswith("bad.toml ")
     assert key in caught.value.message or caught.value.got == "neither"
     assert "`" not in caught.value.message
+
+
+def test_every_kind_of_element_given_a_wrong_value_for_any_key_is_answered_in_words() -> None:
+    # also a key that comes later: none may be answered by an error of ours, or by the words of the library
+    for shape in (Text, Symbol, Boxes, Rule, Picture, Column, Hole, Edges, Sheet):
+        for key in shape.__struct_fields__:
+            if key not in ("kind", "file"):
+                with pytest.raises(LayoutError) as caught:
+                    read_table({"kind": "text", key: {"no": "value"}}, shape, "bad.toml it")
+                assert "`" not in caught.value.message
+                assert "Object" not in caught.value.message
 
 
 def test_layout_without_fault_has_its_elements_in_order_of_priority() -> None:
