@@ -164,7 +164,7 @@ def run(arguments: Sequence[str]) -> int:
     except click.UsageError as error:
         return _tell_usage(error, arguments)
     except (click.Abort, KeyboardInterrupt):
-        return _tell("stopped: nothing was recorded", {"message": "stopped"}, 2, arguments)
+        return _tell("stopped", {"message": "stopped"}, 2, arguments)
     except BrokenPipeError:
         sys.stderr.close()  # the reader went away; there is nobody to tell
         return 0
