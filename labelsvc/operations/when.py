@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from labelsvc.errors import InputError
 from labelsvc.ledger.derive.bench import INSTANT
 
+_FIRST, _LAST = dt.date(1900, 1, 1), dt.date(9000, 1, 1)  # of days that are looked for: no time zone leads out of the calendar
 _EXPECTED = "a day such as 2026-03-02 or a time such as 2026-03-02T08:15"
 
 
@@ -49,6 +50,7 @@ def _beginning(day: dt.date, zone: ZoneInfo) -> dt.datetime:
 
 def bounds(day: dt.date, zone: ZoneInfo) -> tuple[str, str]:
     """Return the instants at which a day of the workshop begins and the next one begins."""
+    day = min(max(day, _FIRST), _LAST)
     return instant(dt.datetime.combine(day, dt.time(), zone)), instant(
         dt.datetime.combine(day + dt.timedelta(days=1), dt.time(), zone)
     )
@@ -61,10 +63,11 @@ def is_bare_day(at: str) -> bool:
 
 def _moment(at: str, now: dt.datetime, zone: ZoneInfo) -> dt.datetime:
     try:
-        if is_bare_day(at):
-            day = dt.date.fromisoformat(at)
-            return now if day == now.astimezone(zone).date() else _beginning(day, zone)
         moment = dt.datetime.fromisoformat(at)
     except ValueError:
         raise InputError("at", _EXPECTED, at) from None
+    if not _FIRST <= moment.date() <= _LAST:
+        raise InputError("at", "a day of this century", at)
+    if is_bare_day(at):
+        return now if moment.date() == now.astimezone(zone).date() else _beginning(moment.date(), zone)
     return moment if moment.tzinfo else moment.replace(tzinfo=zone)

@@ -57,3 +57,14 @@ def test_happened_when_it_is_no_day_or_to_come_then_an_error_says_so(given: str,
     with pytest.raises(InputError) as caught:
         happened(given, NOW, PARIS)
     assert caught.value.message == f"at: expected {expected}, got {given}"
+
+
+@pytest.mark.parametrize("at", ["0001-01-01", "9999-12-31", "0001-01-01T00:00", "9999-12-31T23:59"])
+def test_a_day_at_an_end_of_the_calendar_is_an_error_where_it_happened_and_no_error_where_it_is_looked_for(shop, at):
+    with pytest.raises(InputError, match="at: expected a day of this century"):
+        happened(at, NOW, PARIS)
+    with pytest.raises(InputError, match="from: expected a day of this century"):
+        shop.record("incident", what="warm", place="room 1", **{"from": at})
+    for zone in (PARIS, AUCKLAND, ZoneInfo("America/New_York")):
+        begins, ends = bounds(dt.date.fromisoformat(at[:10]), zone)
+        assert begins < ends

@@ -164,10 +164,11 @@ class Bench:
             moment = dt.datetime.fromisoformat(text.strip())
         except ValueError:
             raise InputError(field, "a day such as 2026-03-02 or a time such as 2026-03-02T08:15", text) from None
+        if not 1900 <= moment.year <= 9000:
+            raise InputError(field, "a day of this century", text)
         if len(text.strip()) == len("2026-03-02"):
             moment = dt.datetime.combine(moment.date(), of_day)
-        moment = moment if moment.tzinfo else moment.replace(tzinfo=self._zone())
-        return moment.astimezone(dt.UTC).strftime(INSTANT)
+        return (moment if moment.tzinfo else moment.replace(tzinfo=self._zone())).astimezone(dt.UTC).strftime(INSTANT)
 
     def _zone(self) -> ZoneInfo:
         workshop = self._lookup.card("workshop", THE_WORKSHOP)
@@ -183,8 +184,8 @@ class Bench:
 
     def made_of(self, givers: Sequence[LotState], since: str) -> list[LotState]:
         """Return what was made of some lots from an instant on, as it stands now; with packs comes their pack lot."""
-        codes = self._lookup.made_of([lot.code for lot in givers], since)
-        codes = list(dict.fromkeys(part for code in codes for part in (code.partition("/")[0], code)))
+        made = self._lookup.made_of([lot.code for lot in givers], since)
+        codes = list(dict.fromkeys(part for code in made for part in (code.partition("/")[0], code)))
         self._lookup.ready(codes)
         return [self.lot(code, "place") for code in codes]
 
