@@ -42,9 +42,9 @@ class Story:
 
     def _next(self) -> tuple[str, dict[str, Any]]:
         often = (self._cut, self._cure, self._string, self._release, self._pack, self._pack, self._sell)
-        seldom = (self._receive, self._ingredient, self._take_out, self._weigh, self._give, self._return, self._dispose,
-                  self._hold, self._lift, self._product, self._salt_again, self._move, self._move, self._split, self._count,
-                  self._turn, self._incident, self._clean, self._clean, self._check, self._reserve)  # fmt: skip
+        seldom = (self._receive, self._ingredient, self._take_out, self._weigh, self._give, self._return, self._return,
+                  self._dispose, self._hold, self._lift, self._product, self._salt_again, self._move, self._move, self._split,
+                  self._count, self._turn, self._incident, self._clean, self._clean, self._check, self._reserve)  # fmt: skip
         return self.chance.choice(often + often + seldom)()
 
     def _try(self, kind: str, fields: dict[str, Any]) -> None:
@@ -159,7 +159,14 @@ class Story:
 
     def _return(self) -> tuple[str, dict[str, Any]]:
         packs = self._several("K", 2, "sold", "given away")
-        return "return", {"from": self.chance.choice(("Corner Shop", "Mrs Example")), "packs": packs}
+        others = self.chance.choice(("Corner Shop", "Mrs Example"))
+        return "return", {"from": self._holder(packs[0]) or others, "packs": packs}
+
+    def _holder(self, code: str) -> str | None:
+        try:
+            return self.shop.state(code).holder
+        except LabelsvcError:  # no pack yet, or its birth was taken back
+            return None
 
     def _dispose(self) -> tuple[str, dict[str, Any]]:
         how = self.chance.choice(("destroyed", "own_use", "sample"))

@@ -100,7 +100,7 @@ LABELS = {
     "undeclared": "Allergen not on the label",
     "customer": "Customer, or who was given it",
     "recipe": "Recipe",
-    "recipe_version": "Only its version number (1 is the first)",
+    "recipe_version": "Version of the recipe",
     "mark": "Ear tag, herd mark or delivery number",
     "rule": "Rule that a label relied on",
     "dose_above": "Nitrite put on, above (ppm as sodium nitrite)",
