@@ -6,10 +6,10 @@ import json
 from contextlib import closing
 from typing import Any
 
-from sqlalchemy import Connection, func, select, text
+from sqlalchemy import Connection, Select, func, select, text
 
 from labelsvc.errors import LedgerIntegrityError
-from labelsvc.ledger.append import GENESIS, seal_of
+from labelsvc.ledger.append import GENESIS, canonical, seal_of
 from labelsvc.ledger.effective import checked_body, said_of
 from labelsvc.ledger.journal import facts_in_order
 from labelsvc.ledger.personal import put_together
@@ -17,6 +17,7 @@ from labelsvc.ledger.tables import effective, facts, postings
 
 SQLITE_GUARDS = {"facts_no_update", "facts_no_delete", "facts_no_replace"}
 POSTGRESQL_GUARDS = {"facts_no_change", "facts_no_truncate"}
+_AT_ONCE = 500  # facts read in one go
 
 
 def verify_chain(connection: Connection) -> tuple[int, str]:
@@ -66,7 +67,7 @@ def verify_projection(connection: Connection) -> None:
         .where(found(facts.c.body, effective.c.body) == 0)
         .order_by(effective.c.fact)
     )  # what holds something personal was sealed with a key there, and a no may have been typed as a word
-    first = next((row.fact for row in connection.execute(differs) if not _is_as_sealed(connection, row)), None)
+    first = _first_otherwise(connection, differs)
     if first is not None:
         raise LedgerIntegrityError(f"fact {first} stands in the projections otherwise than it was sealed: run rebuild")
     flows = select(postings.c.fact, postings.c.flow).group_by(postings.c.fact, postings.c.flow)
@@ -75,10 +76,16 @@ def verify_projection(connection: Connection) -> None:
         raise LedgerIntegrityError(f"flow {uneven.flow} of fact {uneven.fact} does not sum to zero: run rebuild")
 
 
-def _is_as_sealed(connection: Connection, row: Any) -> bool:
-    given = json.loads(row.sealed)["given"]
-    (given,) = put_together(connection, [given.get("instead", given)])
-    return said_of(given, checked_body(row.kind, given)) == str(row.body)
+def _first_otherwise(connection: Connection, differs: Select[Any]) -> int | None:
+    """Return the first of these facts that does not say what was sealed, with what is personal in the place of its key."""
+    with connection.execute(differs, execution_options={"yield_per": _AT_ONCE}) as found:
+        for rows in found.partitions():
+            sealed = [json.loads(row.sealed)["given"] for row in rows]
+            givens = put_together(connection, [given.get("instead", given) for given in sealed])
+            for row, given in zip(rows, givens, strict=True):
+                if row.body != canonical(given) and row.body != said_of(given, checked_body(row.kind, given)):
+                    return int(row.fact)
+    return None
 
 
 def verify_guards(connection: Connection) -> None:
