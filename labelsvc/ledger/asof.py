@@ -115,14 +115,16 @@ class AsOf:
         rows = select(lots.c.code).join(contacts, contacts.c.lot == lots.c.id).where(here).distinct().order_by(lots.c.code)
         return list(self._connection.execute(rows).scalars())
 
-    def made_of(self, codes: list[str], since: str) -> list[str]:
-        """Return the codes of the lots that any of these went into from an instant on, or that were made of such in turn."""
+    def made_of(self, codes: list[str], since: str, entered_after: int) -> list[str]:
+        """Return the codes of the lots that these went into, as of ``Lookup``."""
         when = (effective.c.at >= since, tuple_(effective.c.at, effective.c.fact) < self._position)
         went = select(links.c.receiver).join(effective, effective.c.fact == links.c.fact).where(*when).distinct()
         new = set(self._connection.execute(select(lots.c.id).where(among(lots.c.code, codes))).scalars())
         found: set[int] = set()
+        first = went.where(effective.c.fact > entered_after)
         while new:
-            new = set(self._connection.execute(went.where(among(links.c.giver, new))).scalars()) - found
+            step = went if found else first
+            new = set(self._connection.execute(step.where(among(links.c.giver, new))).scalars()) - found
             found |= new
         return sorted(self._connection.execute(select(lots.c.code).where(among(lots.c.id, found))).scalars())
 

@@ -182,9 +182,9 @@ class _Replay:
         """Return the codes of the lots that were at a place between two moments."""
         return self._written().there(place, begins, ends)
 
-    def made_of(self, codes: list[str], since: str) -> list[str]:
-        """Return the codes of the lots that any of these went into from an instant on, or that were made of such in turn."""
-        return self._written().made_of(codes, since)
+    def made_of(self, codes: list[str], since: str, entered_after: int) -> list[str]:
+        """Return the codes of the lots that these went into, as of ``Lookup``."""
+        return self._written().made_of(codes, since, entered_after)
 
     def began(self, code: str) -> str | None:
         """Return when the lot came into being, or None."""

@@ -182,9 +182,9 @@ class Bench:
         """Return the lots that were in a room, rack or tub between two instants, as they stand now."""
         return [self.lot(code, "place") for code in self._lookup.there(place, begins, ends)]
 
-    def made_of(self, givers: Sequence[LotState], since: str) -> list[LotState]:
-        """Return what was made of some lots from an instant on, as it stands now; with packs comes their pack lot."""
-        made = self._lookup.made_of([lot.code for lot in givers], since)
+    def made_of(self, givers: Sequence[LotState], since: str, entered_after: int = 0) -> list[LotState]:
+        """Return what was made of some lots (see ``Lookup.made_of``), as it stands now; with packs comes their pack lot."""
+        made = self._lookup.made_of([lot.code for lot in givers], since, entered_after)
         codes = list(dict.fromkeys(part for code in made for part in (code.partition("/")[0], code)))
         self._lookup.ready(codes)
         return [self.lot(code, "place") for code in codes]

@@ -8,7 +8,8 @@ from typing import cast
 from labelsvc.errors import InputError
 from labelsvc.facts import Clean, Count, Incident, Turn
 from labelsvc.ledger.derive.bench import Bench
-from labelsvc.ledger.state import COUNT, HeldFor, LotState
+from labelsvc.ledger.derive.holding import hold_all
+from labelsvc.ledger.state import COUNT, LotState
 from labelsvc.units import grams_text
 
 _FEW = 5  # codes in a sentence
@@ -34,8 +35,7 @@ def count(bench: Bench) -> None:
 def incident(bench: Bench) -> None:
     """Hold what it touches: the lots named, or what was at the place between two moments, and all that was made of it since."""
     body = cast(Incident, bench.fact.body)
-    for lot in _touched(bench, body):
-        bench.change(lot, held_for=(*lot.held_for, HeldFor(bench.fact.seq, body.what)))
+    hold_all(bench, _touched(bench, body), body.what)
 
 
 def _touched(bench: Bench, body: Incident) -> list[LotState]:

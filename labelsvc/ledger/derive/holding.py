@@ -14,8 +14,23 @@ from labelsvc.ledger.state import HeldFor, LotState
 def hold(bench: Bench) -> None:
     """Hold lots; a pack lot holds all its packs."""
     body = cast(Hold, bench.fact.body)
-    for lot in bench.all_named(body.lots):
-        bench.change(lot, held_for=(*lot.held_for, HeldFor(bench.fact.seq, body.reason)))
+    hold_all(bench, bench.all_named(body.lots), body.reason)
+
+
+def hold_all(bench: Bench, lots: Sequence[LotState], reason: str) -> None:
+    """Hold lots, and what late entries make of them: nobody could see it when the hold was said, and it is the same meat."""
+    late = [lot for lot in _entered_late(bench, lots) if lot.milligrams or lot.holder or lot.units]
+    for lot in (*lots, *late):
+        bench.change(lot, held_for=(*lot.held_for, HeldFor(bench.fact.seq, reason)))
+    if late:
+        codes = ", ".join(lot.code for lot in late if not lot.units)
+        bench.issue("note", "lots", "all that was made of them before to be recorded before", codes, f"Held too: {reason}.")
+
+
+def _entered_late(bench: Bench, lots: Sequence[LotState]) -> list[LotState]:
+    """Return what was made of lots before this fact, by facts that were recorded after it."""
+    named = {lot.code for lot in lots}
+    return [lot for lot in bench.made_of(lots, "", bench.fact.seq) if lot.code not in named]
 
 
 def lift(bench: Bench) -> None:
@@ -27,7 +42,8 @@ def lift(bench: Bench) -> None:
     """
     body = cast(Lift, bench.fact.body)
     several: dict[int, str] = {}
-    for lot in bench.all_named(body.lots):
+    lots, facts = bench.all_named(body.lots), set[int]()
+    for lot in lots:
         ended = [held for held in lot.held_for if not held.is_stop and (not body.holds or held.fact in body.holds)]
         if not body.holds and len({held.fact for held in ended}) > 1:
             several.update({held.fact: held.reason for held in ended})
@@ -35,6 +51,9 @@ def lift(bench: Bench) -> None:
         rules = (str(held.finding["rule"]) for held in ended if held.finding)
         kept = tuple(held for held in lot.held_for if held not in ended)
         bench.change(lot, held_for=kept, decided=tuple(dict.fromkeys((*lot.decided, *rules))))
+        facts |= {held.fact for held in ended}
+    for lot in _entered_late(bench, lots):  # what a late entry made of them was decided on with them
+        bench.change(lot, held_for=tuple(held for held in lot.held_for if held.fact not in facts or held.finding))
     if several:
         said = "; ".join(f"{reason} (fact {fact})" for fact, reason in several.items())
         bench.issue("ask", "holds", "which of the holds was decided on", said, "Yes ends all of them; name one to end only that.")

@@ -28,8 +28,14 @@ class Lookup(Protocol):
     def there(self, place: str, begins: str, ends: str | None) -> list[str]:
         """Return the codes of the lots that were at a place between two moments."""
 
-    def made_of(self, codes: list[str], since: str) -> list[str]:
-        """Return the codes of the lots that any of these went into from an instant on, or that were made of such in turn."""
+    def made_of(self, codes: list[str], since: str, entered_after: int) -> list[str]:
+        """Return the codes of the lots that any of these went into from an instant on, or that were made of such in turn.
+
+        Args:
+            codes: of the givers.
+            since: the instant; any if empty.
+            entered_after: only by facts with a higher number: late entries, to a fact that was sealed before them.
+        """
 
     def reserved_for(self, code: str) -> str | None:
         """Return the lot that a code printed ahead hung on by then, ``FREE`` while it waited, or None if it was not reserved."""
