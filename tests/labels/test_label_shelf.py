@@ -16,9 +16,16 @@ TAG = (SHELF.shipped / "hanging_tag_60x120.toml").read_text(encoding="utf-8")
 
 def test_own_copy_goes_before_the_shipped_layout_and_is_read_anew_after_a_change(tmp_path: Path) -> None:
     shelf = Shelf(SHELF.shipped, tmp_path / "mine")
-    keep_own(shelf, "hanging_tag_60x120", TAG.replace('title = "Hanging tag', 'title = "My tag'))
+    keep_own(
+        shelf, "hanging_tag_60x120", TAG.replace('title = "Hanging tag', 'title = "My tag'), changed_from="hanging_tag_60x120"
+    )
     assert shelf.layout("hanging_tag_60x120").title == "My tag 60 x 120 mm"
-    keep_own(shelf, "hanging_tag_60x120", TAG.replace('title = "Hanging tag', 'title = "My second tag'))
+    keep_own(
+        shelf,
+        "hanging_tag_60x120",
+        TAG.replace('title = "Hanging tag', 'title = "My second tag'),
+        changed_from="hanging_tag_60x120",
+    )
     assert shelf.layout("hanging_tag_60x120").title == "My second tag 60 x 120 mm"
     assert shelf.layout("sale_label_70x100") == SHELF.layout("sale_label_70x100")
     own = [one["name"] for one in shelf_said(shelf)["layouts"] if one["own"]]
@@ -28,7 +35,7 @@ def test_own_copy_goes_before_the_shipped_layout_and_is_read_anew_after_a_change
 @pytest.mark.parametrize("name", ["../escape", "", "UPPER", "a" * 61, "with space"])
 def test_own_layout_stays_in_its_folder(tmp_path: Path, name: str) -> None:
     with pytest.raises(InputError, match=r"^name: expected small letters, digits and underscores"):
-        keep_own(Shelf(SHELF.shipped, tmp_path), name, TAG)
+        keep_own(Shelf(SHELF.shipped, tmp_path), name, TAG, changed_from="hanging_tag_60x120")
     assert list(tmp_path.iterdir()) == []
 
 
@@ -39,7 +46,7 @@ def test_layout_that_is_not_there_is_answered_with_those_that_are() -> None:
 
 def test_own_layout_with_a_fault_is_listed_with_it_and_stands_in_for_nothing(tmp_path: Path) -> None:
     shelf = Shelf(SHELF.shipped, tmp_path)
-    keep_own(shelf, "sale_label_mine", 'title = "x"')
+    keep_own(shelf, "sale_label_mine", 'title = "x"', changed_from="sale_label_70x100")
     (mine,) = [one for one in shelf_said(shelf)["layouts"] if one["own"]]
     assert mine["fault"].startswith("sale_label_mine.toml purpose: expected one of hanging_tag, marker, ")
     assert "sale_label_mine" not in [layout.name for layout in shelf.for_purpose("sale_label", "eu")]
