@@ -138,6 +138,11 @@ def refuse_unfit(value: object, field: str) -> None:
             refuse_unfit(inner, f"{field}[{place}]")
 
 
+def printable(text: str) -> str:
+    """Return a text with a space for each character that cannot be printed: what a buyer pasted is taken, not refused."""
+    return _UNPRINTABLE.sub(" ", text)
+
+
 _UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
 _VOLUME = re.compile(
     r"(?:^|[\s\d/.,¼½¾])(?:tsp|tbsp|teaspoons?|tablespoons?|spoons?|cups?|pinch(?:es)?|dash(?:es)?|drops?|handfuls?"

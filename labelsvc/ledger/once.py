@@ -13,6 +13,11 @@ from labelsvc.ledger.tables import facts, requests
 _KEY = re.compile(r"[ -~]{1,200}")
 
 
+def is_key(text: str) -> bool:
+    """Tell whether a text may be a key of a request."""
+    return bool(_KEY.fullmatch(text))
+
+
 def answer_before(connection: Connection, key: str, asked: str) -> str | None:
     """Return what was answered when this request was recorded, or None where it was not.
 
@@ -25,7 +30,7 @@ def answer_before(connection: Connection, key: str, asked: str) -> str | None:
         InputError: no such key can be.
         ConflictError: the key stands for another request.
     """
-    if not _KEY.fullmatch(key):
+    if not is_key(key):
         raise InputError("once", "a key of 1 to 200 letters, digits and signs of ASCII", key)
     row = connection.execute(select(requests).where(requests.c.key == key)).first()
     if row is None:

@@ -11,8 +11,10 @@ from werkzeug.wrappers import Response
 from labelsvc.codes.lot_code import LotCode
 from labelsvc.codes.scanned import lot_code_in
 from labelsvc.errors import InputError
+from labelsvc.ledger.once import is_key
 from labelsvc.operations.buyer import maker_of, seen_by_buyer
 from labelsvc.operations.recording import record
+from labelsvc.shape import printable
 from labelsvc.web import station
 from labelsvc.web.buyers_page import LONGEST, ComplaintForm, pack_page, unknown_page
 from labelsvc.web.errors import status_of
@@ -59,20 +61,21 @@ def look() -> Response:
 def complain(code: str, unit: int | None) -> Response:
     """Take a buyer's complaint; it stands in the lot's record at once, and on the workshop's first page until answered."""
     text = _text(code, unit)
-    with station.station().once(request.form.get("once", "")) as slip:
+    once = station.once_key() if is_key(station.once_key()) else ""  # a form that was tampered with is taken as one without a key
+    with station.station().once(once) as slip:
         if slip.went_to:
             return _shown(text, thanks=True)
         problem, status = _problem(text)
         if problem:
             return _shown(text, problem=problem, status=status)
-        record(station.ledger(), "complaint", _said(text), now=station.now(), who=BY_BUYER, once=station.once_key())
+        record(station.ledger(), "complaint", _said(text), now=station.now(), who=BY_BUYER, once=once)
         slip.went_to = request.path
     return _shown(text, thanks=True)
 
 
 def _problem(text: str) -> tuple[str, int]:
     """Return what keeps a complaint from being taken, by its key, and the status; nothing is thrown away unsaid."""
-    said, contact = request.form.get("text", "").strip(), request.form.get("contact", "")
+    said, contact = (printable(request.form.get(name, "")).strip() for name in ("text", "contact"))
     if not said or len(said) > LONGEST or len(contact) > LONGEST:
         return "empty", 400
     if request.form.get("subject"):
@@ -84,7 +87,7 @@ def _problem(text: str) -> tuple[str, int]:
 
 def _said(text: str) -> dict[str, Any]:
     """The complaint as a fact: with the code of a lot that buyers may know, else with what was typed for one."""
-    said, contact = request.form["text"].strip(), request.form.get("contact", "").strip()
+    said, contact = (printable(request.form.get(name, "")).strip() for name in ("text", "contact"))
     given: dict[str, Any] = {"text": said, **({"contact": contact} if contact else {})}
     try:
         return {**given, "code": seen_by_buyer(station.ledger(), text).code}

@@ -179,3 +179,13 @@ def test_the_network_when_cut_before_sending_then_what_was_typed_is_sent_once_wh
     bench.press(press)
     bench.sees("ready" if moment == "string" else "Open the label of /1")
     assert bench.shop.facts() == before + 2  # the piece and its tag, or the pack and its label
+
+
+def test_a_tick_when_the_page_is_loaded_again_then_it_is_back_with_what_was_typed(bench):
+    bench.open("/clean")
+    bench.fill("thing", "slicer")
+    bench.page.check('[name="allergen_clean"]')
+    bench.page.reload()
+    bench.sees("What you typed before is back")
+    assert bench.page.locator('[name="thing"]').input_value() == "slicer"
+    assert bench.page.is_checked('[name="allergen_clean"]')

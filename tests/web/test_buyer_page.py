@@ -183,6 +183,13 @@ def test_a_buyers_complaint_when_sent_then_it_stands_in_the_record_once(stranger
     assert "complaint: It smells of soap." in bench.get(f"/lot/{packs[1]}").words
 
 
+@pytest.mark.parametrize("once", ["ü", "x" * 300, "a key"])
+def test_a_buyers_complaint_when_it_was_pasted_with_what_no_one_can_print_then_it_is_taken(stranger, bench, packs, once):
+    page = stranger.post(f"/lot/{packs[1]}", text="It smells\x00 of\x0b soap.", contact="555\x1b 0100", once=once)
+    assert "Thank you. We have it." in page.words
+    assert "It smells of soap." in bench.get("/").words
+
+
 def test_a_buyers_complaint_when_empty_then_it_asks_and_keeps_what_was_typed(stranger, packs):
     page = stranger.post(f"/lot/{packs[1]}", text=" ", contact="555 0100")
     assert page.status == 400

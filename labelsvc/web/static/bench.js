@@ -31,9 +31,11 @@
     return row;
   };
 
+  const said = (one) => (one.type === "checkbox" ? one.checked : one.value);
+
   const keep = (form) => {
     const draft = {};
-    fields(form).forEach((one) => { if (one.type !== "checkbox" || one.checked) draft[one.name] = one.value; });
+    fields(form).forEach((one) => { draft[one.name] = said(one); });
     store.set(key(form), draft);
   };
 
@@ -46,24 +48,25 @@
       const list = rowOf && form.querySelector(`[data-rows="${rowOf[1]}"]`);
       while (list && list.querySelectorAll(".row").length <= Number(rowOf[2]) && addRow(list)) { /* as many as were typed */ }
       const one = form.elements.namedItem(name);
-      if (!one || one.type === "hidden" || one.value === value) continue;
-      one.value = value;
+      if (!one || !one.closest || one.type === "hidden" || said(one) === value) continue;
+      if (one.type === "checkbox") one.checked = Boolean(value);
+      else one.value = value;
       changed = true;
       const folded = one.closest("details");
       if (folded) folded.open = true;
     }
     if (!changed) return;
-    const said = document.createElement("p");
-    said.className = "told note";
-    said.id = "put-back";
-    said.append("What you typed before is back. ");
+    const told = document.createElement("p");
+    told.className = "told note";
+    told.id = "put-back";
+    told.append("What you typed before is back. ");
     const away = document.createElement("button");
     away.type = "button";
     away.className = "more";
     away.textContent = "Start empty";
     away.addEventListener("click", () => { store.drop(key(form)); location.reload(); });
-    said.append(away);
-    form.prepend(said);
+    told.append(away);
+    form.prepend(told);
   };
 
   const offline = document.getElementById("offline");
