@@ -182,10 +182,12 @@ def test_the_network_when_cut_before_sending_then_what_was_typed_is_sent_once_wh
 
 
 def test_a_tick_when_the_page_is_loaded_again_then_it_is_back_with_what_was_typed(bench):
-    bench.open("/clean")
-    bench.fill("thing", "slicer")
-    bench.page.check('[name="allergen_clean"]')
+    bench.open("/cards/product")
+    bench.fill("name", "Cured loin")
+    tick = bench.page.locator('[name="skin_on"]')
+    tick.evaluate("one => { const folded = one.closest('details'); if (folded) folded.open = true; }")
+    tick.check()
     bench.page.reload()
     bench.sees("What you typed before is back")
-    assert bench.page.locator('[name="thing"]').input_value() == "slicer"
-    assert bench.page.is_checked('[name="allergen_clean"]')
+    assert bench.page.locator('[name="name"]').input_value() == "Cured loin"
+    assert tick.is_checked()
