@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,8 @@ def write_workbook(file: Path, sheets: Iterable[Sheet]) -> None:
 
     Args:
         file: becomes the workbook.
-        sheets: name, headings and rows of each; whole numbers are numbers, all else is text.
+        sheets: name, headings and rows of each; whole numbers and decimals are numbers, all else is text. Each column can
+            be sorted and filtered by a press on its heading.
     """
     import xlsxwriter
 
@@ -29,14 +31,16 @@ def write_workbook(file: Path, sheets: Iterable[Sheet]) -> None:
         sheet, line, part = _begun(book, name, header, bold), 0, 1
         for row in rows:
             if line == _MOST_ROWS:
+                sheet.autofilter(0, 0, line, len(header) - 1)
                 part, line = part + 1, 0
                 sheet = _begun(book, f"{name} {part}", header, bold)
             line += 1
             for place, cell in enumerate(row):
-                if isinstance(cell, int):
+                if isinstance(cell, int | Decimal):
                     sheet.write_number(line, place, cell)
                 else:
                     sheet.write_string(line, place, str(cell if cell is not None else "")[:_MOST_TEXT])
+        sheet.autofilter(0, 0, line, len(header) - 1)
     book.close()
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
+from decimal import Decimal
 from typing import Any
 
 from labelsvc.exchange.spreadsheet import Sheet
@@ -54,8 +55,15 @@ def sheets_of(ledger: Ledger) -> Iterator[Sheet]:
     """Yield everything as tables: facts, postings, contacts, sales and the lots as they stand now."""
     yield "facts", _FACT, _facts(ledger)
     for what, header in HEADERS.items():
-        yield what, header, rows_of(ledger, what)
+        rows = rows_of(ledger, what)
+        yield what, header, (_with_number(row) for row in rows) if what == "sales" else rows
     yield "lots", _LOT, _lots(ledger)
+
+
+def _with_number(sale: tuple[Any, ...]) -> tuple[Any, ...]:
+    """A sale with its grams as a number, so that a column of them can be sorted and added up."""
+    place = HEADERS["sales"].index("grams")
+    return (*sale[:place], Decimal(sale[place]), *sale[place + 1 :])
 
 
 _FACT = ("seq", "kind", "happened_at", "recorded_at", "recorded_by", "body", "hash")
