@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from labelsvc.codes.gs1 import compute_gs1
+from labelsvc.codes.lot_code import LotCode
 from labelsvc.errors import InputError
 
 _LINK = re.compile(r"/(?:lot|01/[0-9]{14}/10)/([A-Za-z0-9-]+)(?:/(?:21/)?([0-9]+))?/?(?:[?#].*)?$", re.ASCII)
@@ -15,10 +16,14 @@ _BATCH, _SERIAL = "10", "21"
 def lot_code_in(text: str) -> str:
     """Return the lot code, with the pack's number where there is one; a text that is neither is given back as it is.
 
+    A lot that is copied with the L that the law puts before it (Directive 2011/91/EU, Article 4) is taken without it.
+
     >>> lot_code_in("https://labels.example.com/01/09521234543213/10/K261125A5B/21/3")
     'K261125A5B/3'
     >>> lot_code_in("(01)09521234543213(10)K261125A5B(21)3")
     'K261125A5B/3'
+    >>> lot_code_in("L K2611250H3")
+    'K2611250H3'
     """
     text = text.strip()
     elements = _elements(text)
@@ -28,9 +33,17 @@ def lot_code_in(text: str) -> str:
     bare = next((text[len(mark) :] for mark in _PLAIN if text.startswith(mark)), text)
     match = _LINK.search(bare)
     if match is None:
-        return bare
+        return bare[1:].strip() if bare[:1] in ("L", "l") and _is_lot_code(bare[1:]) else bare
     lot, number = match.groups()
     return f"{lot}/{number}" if number else lot
+
+
+def _is_lot_code(text: str) -> bool:
+    try:
+        LotCode.parse(text)
+    except InputError:
+        return False
+    return True
 
 
 def _elements(text: str) -> dict[str, str]:

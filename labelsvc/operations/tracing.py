@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
+from labelsvc.codes.scanned import lot_code_in
 from labelsvc.ledger import flows, read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.meetings import met
@@ -20,7 +21,8 @@ def trace(ledger: Ledger, text: str) -> dict[str, Any]:
 
     Args:
         ledger: where.
-        text: a lot code, a pack's code, a marker, ear tag or supplier's number; a pack lot stands for all its packs.
+        text: a lot code, a pack's code, a marker, ear tag or supplier's number, or what a scanner sent: GS1 elements or a link
+            of ours; a pack lot stands for all its packs.
 
     Returns:
         lot, back, forward, contact, sales and balance; every lot of the way is there, used-up ones too.
@@ -29,7 +31,7 @@ def trace(ledger: Ledger, text: str) -> dict[str, Any]:
         CodeError, NotFoundError: no such lot.
     """
     with ledger.reading() as connection:
-        asked = read.find(connection, text)
+        asked = read.find(connection, lot_code_in(text))
         units = read.units_of(connection, asked)
         own = [unit.number for unit in units]
         up, down = flows.links_back(connection, own), flows.links_forward(connection, own)

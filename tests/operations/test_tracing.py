@@ -53,3 +53,15 @@ def test_pack_lot_then_its_grams_are_those_of_its_packs_and_its_state_that_of_wh
         done[moment]()
     shown = trace(shop.ledger, lot)["lot"]
     assert (shown["state"], shown["grams"], shown["grams_here"]) == (state, "700", here)
+
+
+def test_trace_of_what_a_scanner_sent_then_it_is_the_lot_it_names(shop):
+    lot, _, second = shop.packed("300 g", "400 g")
+    for scanned, code in (
+        (f"]C1010952123454321310{lot}", lot),
+        (f"(01)09521234543213(10){lot}(21)2", second),
+        (f"https://example.com/01/09521234543213/10/{lot}/21/2", second),
+        (f"L{lot}", lot),
+        (f"L {lot}/2", second),
+    ):
+        assert trace(shop.ledger, scanned)["lot"]["code"] == code
