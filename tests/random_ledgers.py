@@ -106,7 +106,7 @@ class Story:
         weights = [self._grams(300, 1500) for _ in range(self.chance.randint(1, 3))]
         pieces = [dict(product="Cured neck", weight=weight) for weight in weights]
         if self.chance.random() < 0.3:
-            pieces[0]["marker"] = f"ring {self.chance.randint(1, 9)}"
+            pieces[0]["marker"] = f"ring {self.chance.randint(1, 30)}"
         elif self.reserved and self.chance.random() < 0.5:
             pieces[0]["marker"] = self.chance.choice(self.reserved)
         source = self.of("A") if self.chance.random() < 0.8 else f"UK {self.chance.randint(1, 4)}"
@@ -129,7 +129,7 @@ class Story:
         return "string", dict(piece=piece, weight=self._piece_weight(piece), place=self.chance.choice(_PLACES))
 
     def _weigh(self) -> tuple[str, dict[str, Any]]:
-        piece = self.of("P", "hanging", "out of cure") if self.chance.random() < 0.8 else f"ring {self.chance.randint(1, 9)}"
+        piece = self.of("P", "hanging", "out of cure") if self.chance.random() < 0.8 else f"ring {self.chance.randint(1, 30)}"
         return "weigh", dict(piece=piece, weight=self._piece_weight(piece))
 
     def _release(self) -> tuple[str, dict[str, Any]]:

@@ -246,6 +246,20 @@ def test_tag_printed_ahead_when_the_stringing_is_put_right_then_it_leads_to_the_
     assert shop.dump() == incremental
 
 
+def test_marker_that_hangs_on_another_piece_here_is_refused_naming_both(shop):
+    two = [dict(product="Cured neck", weight=weight, marker=marker) for weight, marker in (("900 g", "M1"), ("800 g", "m 1"))]
+    with pytest.raises(InputError, match=r"^pieces\[1\]\.marker: expected a number that no other piece .* m 1, .* piece 1 of"):
+        shop.record("cut", from_=shop.receive(), pieces=two)
+    first = shop.green_piece("900 g", marker="M1")
+    with pytest.raises(InputError, match=rf"^pieces\[0\]\.marker: .* got M1, which is on {first}"):
+        shop.green_piece(marker="M1")
+    with pytest.raises(InputError, match=f"^tag: .* got M1, which is on {first}"):
+        shop.record("string", piece=shop.green_piece(), weight="1000 g", place="room 1", tag="M1", at="2026-03-21")
+    half, _ = shop.record("split", from_=first, pieces=[dict(weight="500 g", marker="M1"), dict(weight="400 g")]).codes
+    shop.record("dispose", lot=half, how="destroyed")
+    assert shop.state(shop.green_piece(marker="M1")).aliases == ("M1",)  # nothing is left of what bore it
+
+
 def test_marker_that_looks_like_a_code_but_was_never_printed_is_refused(shop):
     animal_code = shop.green_piece()
     with pytest.raises(InputError, match=r"one printed ahead, or another number"):

@@ -193,13 +193,28 @@ class Bench:
         """Let the fact be worked out again when what was at the place changes."""
         self._mentions.add(watch_subject(place))
 
-    def marker(self, marker: str | None, field: str) -> tuple[str, ...]:
-        """Return the aliases a marker gives: none where it bears the lot's own code, printed ahead."""
+    def marker(self, marker: str | None, piece: str, field: str, source: str = "") -> tuple[str, ...]:
+        """Return the aliases a marker gives a piece: none where it bears its code, printed ahead; one of its source goes over."""
         code = printed_ahead(marker)
-        if marker is None or code is None:
-            return (marker,) if marker else ()
-        self._free(code, marker, field)
+        if marker is not None and code is None:
+            self._wear(marker, piece, field, source)
+            return (marker,)
+        if marker is not None and code is not None:
+            self._free(code, marker, field)
         return ()
+
+    def _wear(self, number: str, piece: str, field: str, source: str = "") -> None:
+        """Refuse a number that hangs on another piece here: nobody could tell any more which of them is meant."""
+        key, of_this = alias_key(number), self.fact.codes
+        worn_by = self._reserved.get(key) or self._lookup.reserved_for(key)
+        if worn_by not in (None, piece, source):
+            self._mentions.add(lot_subject(worn_by))
+            other = self._lookup.lot(worn_by)
+            if worn_by in of_this or (other is not None and other.milligrams):
+                named = f"piece {of_this.index(worn_by) + 1} of these" if worn_by in of_this else worn_by
+                self.issue("refuse", field, "a number that no other piece here bears", f"{number}, which is on {named}")
+        self._reserved[key] = piece
+        self._mentions.add(reserved_subject(key))
 
     def hang_tag(self, tag: str | None, lot: LotState, field: str) -> None:
         """Let the number of a tag that is hung on a lot lead to it; one printed ahead is free no more."""
@@ -210,6 +225,8 @@ class Bench:
             self._free(code, tag, field)
             self._mentions.add(lot_subject(code))  # a piece cut earlier may turn out to have it
             self._reserved[code] = lot.code
+        else:
+            self._wear(tag, lot.code, field)
         self.change(lot, aliases=tuple(dict.fromkeys((*self.now(lot).aliases, code or tag))))
 
     def _free(self, code: str, given: str, field: str) -> None:

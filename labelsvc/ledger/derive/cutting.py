@@ -131,7 +131,7 @@ def _begin_piece(bench: Bench, source: LotState, code: str, place: int) -> LotSt
         origins=source.origins,
         held_for=source.held_for,
         count=given.count,
-        aliases=bench.marker(given.marker, f"pieces[{place}].marker"),
+        aliases=bench.marker(given.marker, code, f"pieces[{place}].marker"),
     )
 
 

@@ -126,7 +126,7 @@ def _begin_child(bench: Bench, parent: LotState, place: int, whole: int) -> LotS
         weighed_on=bench.fact.day,
         is_weighed=True,
         count=part.count,
-        aliases=bench.marker(part.marker, f"pieces[{place}].marker"),
+        aliases=bench.marker(part.marker, bench.fact.codes[place], f"pieces[{place}].marker", parent.code),
     )
 
 
