@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import Connection
 
-from labelsvc.ledger.derive.bench import Derived, Happening
+from labelsvc.ledger.derive.happening import Derived, Happening
 from labelsvc.ledger.effective import as_sealed
 from labelsvc.ledger.settle import work_out
 

@@ -14,7 +14,7 @@ from labelsvc import facts as vocabulary
 from labelsvc.errors import NotFoundError
 from labelsvc.ledger.among import among
 from labelsvc.ledger.append import canonical
-from labelsvc.ledger.derive.bench import Happening
+from labelsvc.ledger.derive.happening import Happening
 from labelsvc.ledger.personal import put_together
 from labelsvc.ledger.tables import facts, timeline
 from labelsvc.shape import Shape, as_read

@@ -9,7 +9,8 @@ from typing import Any
 
 import msgspec
 
-from labelsvc.ledger.derive.bench import Happening, card_key
+from labelsvc.ledger.derive.bench import card_key
+from labelsvc.ledger.derive.happening import Happening
 from labelsvc.ledger.state import Posting, is_lot_kind
 
 TAKERS = ("customer", "gift", "own use", "sample")  # ends where somebody may eat it

@@ -18,14 +18,13 @@ from labelsvc.ledger.append import canonical
 from labelsvc.ledger.asof import lot_from, lot_text, shown_text
 from labelsvc.ledger.derive.bench import (
     INSTANT,
-    Derived,
-    Happening,
     alias_key,
     card_key,
     card_subject,
     lot_subject,
     reserved_subject,
 )
+from labelsvc.ledger.derive.happening import Derived, Happening
 from labelsvc.ledger.handing_over import came_in_of, handed_over_rows
 from labelsvc.ledger.state import Issue, LotState, Posting, is_lot_kind
 from labelsvc.ledger.tables import aliases, contacts, effective, handed_over, links, lots, postings, timeline

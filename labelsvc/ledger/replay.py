@@ -14,7 +14,8 @@ from sqlalchemy import Connection, Table, bindparam, delete, func, insert, selec
 from labelsvc.ledger.among import among
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.derive import derive
-from labelsvc.ledger.derive.bench import Derived, Happening, card_key
+from labelsvc.ledger.derive.bench import card_key
+from labelsvc.ledger.derive.happening import Derived, Happening
 from labelsvc.ledger.effective import Standing, all_standing, corrected, correction_subject
 from labelsvc.ledger.handing_over import came_in_of, handed_over_rows
 from labelsvc.ledger.projection import (

@@ -16,7 +16,8 @@ from labelsvc.facts import CARDS
 from labelsvc.ledger.among import among
 from labelsvc.ledger.asof import AsOf, lot_from
 from labelsvc.ledger.derive import derive
-from labelsvc.ledger.derive.bench import Derived, Happening, lot_subject, watch_subject
+from labelsvc.ledger.derive.bench import lot_subject, watch_subject
+from labelsvc.ledger.derive.happening import Derived, Happening
 from labelsvc.ledger.effective import Standing, correction_subject, standing_in
 from labelsvc.ledger.handing_over import came_in_of
 from labelsvc.ledger.projection import (

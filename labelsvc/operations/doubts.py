@@ -13,7 +13,7 @@ from labelsvc.facts import CARDS, Cut, Pack, String, Weigh
 from labelsvc.ledger import read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
-from labelsvc.ledger.derive.bench import Derived, Happening
+from labelsvc.ledger.derive.happening import Derived, Happening
 from labelsvc.ledger.state import Issue, LotState
 from labelsvc.shape import Shape
 from labelsvc.units import plain, round_half_up

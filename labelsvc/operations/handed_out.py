@@ -10,7 +10,7 @@ from labelsvc.codes.lot_code import LETTERS, LotCode
 from labelsvc.errors import CodeError
 from labelsvc.ledger.append import give_out_codes
 from labelsvc.ledger.database import Connection
-from labelsvc.ledger.derive.bench import Derived
+from labelsvc.ledger.derive.happening import Derived
 
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9 -]{8,}(?:/[0-9]+)?")
 

@@ -16,7 +16,8 @@ from labelsvc.errors import InputError, LabelsvcError
 from labelsvc.ledger import around, flows, read, search
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection
-from labelsvc.ledger.derive.bench import THE_WORKSHOP, Derived, Happening
+from labelsvc.ledger.derive.bench import THE_WORKSHOP
+from labelsvc.ledger.derive.happening import Derived, Happening
 from labelsvc.ledger.read import LotRow
 from labelsvc.ledger.state import Issue, LotState
 from labelsvc.operations.content import product_of, sale_said, workshop_of

@@ -16,7 +16,8 @@ from labelsvc.errors import BlockedError, ConfirmationNeeded, ConflictError, Inp
 from labelsvc.ledger.append import NewFact, append, canonical, next_in_chain
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
-from labelsvc.ledger.derive.bench import THE_WORKSHOP, Derived, Happening
+from labelsvc.ledger.derive.bench import THE_WORKSHOP
+from labelsvc.ledger.derive.happening import Derived, Happening
 from labelsvc.ledger.derive.new_lots import new_lots
 from labelsvc.ledger.effective import Standing, kind_and_target, said_of, standing_in
 from labelsvc.ledger.once import answer_before, keep_answer

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from labelsvc.ledger.derive import cards, caring, curing, cutting, hanging, holding, lawful, packing, recalling, selling
-from labelsvc.ledger.derive.bench import Bench, Derived, Happening
+from labelsvc.ledger.derive.bench import Bench
+from labelsvc.ledger.derive.happening import Derived, Happening
 from labelsvc.ledger.derive.lookup import Lookup
 
 _BY_KIND: Mapping[str, Callable[[Bench], None]] = {
