@@ -82,8 +82,9 @@ def _amount(entry: dict[str, Any]) -> str:
 def _way(one: dict[str, Any]) -> str:
     """Say by which way a lot is reached, so that a person can judge and narrow."""
     if one["by"] == "mass":
-        return "the start" if not one["steps"] else f"{one['share_percent']} % of it, {one['steps']} steps"
-    return f"same {one['by']} {one['via']}".rstrip()
+        steps = "1 step" if one["steps"] == 1 else f"{one['steps']} steps"
+        return f"{one['share_percent']} % of it, {steps}" if one["steps"] else "the start"
+    return f"same {one['by']} {one['via']}".rstrip() if one["by"] else "made of what lay beside"
 
 
 def _show_recall(answer: dict[str, Any]) -> None:
@@ -97,9 +98,8 @@ def _show_recall(answer: dict[str, Any]) -> None:
     for one in answer.get("summary", ()):
         click.echo(f"  {one['lots']:>8} {one['kind']}, {one['state']}: {one['grams_here']} g here")
     for one in answer["affected"]:
-        click.echo(
-            f"  {one['code']:14} {one['grams_here']:>12} g here  {one['name']} ({one['kind']}), {one['state']}{at_place(one)}"
-        )
+        lies = f"{one['name']} ({one['kind']}), {one['state']}{at_place(one)}"
+        click.echo(f"  {one['code']:14} {one['grams_here']:>12} g here  {lies}: {_way(one)}")
     if count > len(answer["affected"]):
         click.echo(f"  and {count - len(answer['affected'])} more: --json has all of them, with every pack and document")
     click.echo("Tell")

@@ -127,11 +127,22 @@ def _who_gets_in(database: str, address: str) -> str:
     )
 
 
+_LEAST_SECRET = 32  # characters; a new one has 43
+
+
 def _secret(file: Path | None) -> str:
     """Return what sessions are signed with: kept in a file only its owner reads, or new at each start."""
     if file is None:
         return secrets.token_urlsafe(32)
     if not file.exists():
-        file.touch(mode=0o600)
-        file.write_text(secrets.token_urlsafe(32), encoding="ascii")
-    return file.read_text(encoding="ascii")
+        part = file.with_name(f"{file.name}.part")  # whole or not at all: an empty one would sign for anyone
+        part.unlink(missing_ok=True)
+        part.touch(mode=0o600)
+        part.write_text(secrets.token_urlsafe(32), encoding="ascii")
+        part.replace(file)
+    kept = file.read_text(encoding="ascii", errors="replace").strip()
+    if len(kept) < _LEAST_SECRET:
+        raise InputError(
+            "secret-file", f"a file with {_LEAST_SECRET} characters or more, or one that is not there yet", str(file)
+        )
+    return kept

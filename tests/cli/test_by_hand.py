@@ -1,5 +1,7 @@
 """A whole year's work by commands alone: goods in to two customers, then trace, recall and verify."""
 
+import re
+
 import pytest
 from by_hand import Hand
 from curing_story import Story, day, told_by_commands, told_by_record
@@ -84,6 +86,12 @@ def test_recall_when_a_person_reads_it_then_whom_to_tell_and_nothing_unexplained
     assert "Corner Shop (1 Market Row, Exampleton, shop@example.com): 300 g" in said
     assert "Bistro (no address known): 200 g" in said
     assert "             0 g  not explained" in said
+    (start,) = (line for line in said.splitlines() if line.startswith(f"  {story.salt}"))
+    assert start.endswith(": the start")
+    (piece,) = (line for line in said.splitlines() if line.startswith(f"  {story.second}"))
+    assert re.search(r": [0-9.]+ % of it, [12] steps?$", piece)  # salt, the mix of the tub where there was one, the piece
+    beside = hand("recall", "--lot", "M 7", "--reach", "tub").out
+    assert re.search(rf"  {story.first} .*: same tub ", beside)
 
 
 def test_recall_when_only_one_piece_is_suspected_then_the_other_and_the_salt_are_out_of_it(told: tuple[Hand, Story]):

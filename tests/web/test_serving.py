@@ -10,6 +10,8 @@ import urllib.request
 import build
 import pytest
 
+from labelsvc.cli import serving
+from labelsvc.errors import InputError
 from labelsvc.ledger.database import open_ledger
 from labelsvc.operations import accounts, people
 
@@ -89,3 +91,14 @@ def test_serve_when_a_proxy_speaks_https_then_cookies_are_secure_and_browsers_to
                 assert plain.headers["Strict-Transport-Security"] is None
         finally:
             serving.terminate()
+
+
+def test_the_file_of_the_secret_when_it_is_empty_then_it_is_refused_and_a_new_one_is_whole(tmp_path):
+    file = tmp_path / "secret"
+    first = serving._secret(file)
+    assert serving._secret(file) == first
+    assert file.stat().st_mode & 0o777 == 0o600
+    assert [one.name for one in tmp_path.iterdir()] == ["secret"]
+    file.write_text("")
+    with pytest.raises(InputError, match="secret-file: expected a file with 32 characters, or one"):
+        serving._secret(file)
