@@ -100,5 +100,5 @@ def test_the_file_of_the_secret_when_it_is_empty_then_it_is_refused_and_a_new_on
     assert file.stat().st_mode & 0o777 == 0o600
     assert [one.name for one in tmp_path.iterdir()] == ["secret"]
     file.write_text("")
-    with pytest.raises(InputError, match="secret-file: expected a file with 32 characters, or one"):
+    with pytest.raises(InputError, match="secret-file: expected a file with 32 characters or more, or one"):
         serving._secret(file)
