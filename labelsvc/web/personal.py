@@ -21,7 +21,8 @@ ERASE = Form(
     (Field("reason", "Why", "long", required=False, hint="Needed where the law asks to keep it longer."),),
     "Erase it for good",
     "Name, address, how to reach them, what they wrote and were answered, and photos. Nobody can bring it back, and whoever is "
-    "erased cannot be told in a recall. Weights, codes and days stay. Backups taken before hold it until you throw them away.",
+    "erased cannot be told in a recall. Weights, codes and days stay. Backups taken before hold it until you throw them away. "
+    "Do it after work: all is derived anew, a minute or more for every few years, and nothing can be recorded meanwhile.",
     when=False,
 )
 
