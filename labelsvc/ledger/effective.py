@@ -171,15 +171,15 @@ def kind_and_target(connection: Connection, seq: int) -> tuple[str, int]:
 
 
 def said_by(connection: Connection, seq: int) -> tuple[str, frozenset[str]]:
-    """Return the kind of a fact, and who recorded it or corrected it since.
+    """Return the kind of a fact, and who recorded it or corrected it since; of a correction, those of what it corrected.
 
     Raises:
         NotFoundError: no such fact.
     """
-    row = connection.execute(select(facts.c.kind, facts.c.recorded_by).where(facts.c.seq == seq)).first()
-    if row is None:
-        raise NotFoundError("fact", "the number of a recorded fact", str(seq))
-    return row.kind, frozenset({row.recorded_by, *(one.recorded_by for one in _corrections(connection, seq))})
+    target = kind_and_target(connection, seq)[1]
+    rows = connection.execute(select(facts.c.seq, facts.c.kind, facts.c.recorded_by).where(facts.c.seq.in_((seq, target)))).all()
+    kind = next(row.kind for row in rows if row.seq == target)
+    return kind, frozenset(row.recorded_by for row in (*rows, *_corrections(connection, target)))
 
 
 def corrected(sealed: str) -> int:

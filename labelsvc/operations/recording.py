@@ -289,8 +289,10 @@ def _correct(
     connection: Connection, body: facts.Correct, new: NewFact, yes: bool, now: dt.datetime, zone: ZoneInfo, is_at_bench: bool
 ) -> Recorded:
     kind, target = kind_and_target(connection, body.fact)
-    if kind == "correct" and body.instead is not None:
-        raise InputError("instead", f"null, or a correction of fact {target} itself", "another correction of a correction")
+    if kind == "correct" and body.instead is not None:  # another correction of what it corrected
+        kind = kind_and_target(connection, target)[0]
+        body = msgspec.structs.replace(body, fact=target, instead=_bare(body.instead))
+        new = replace(new, given={**new.given, "fact": target})
     seq, previous, _ = next_in_chain(connection)
     old = standing_in(connection, target).happening
     stands = None if body.instead is None else _instead(connection, body, kind, now, zone)
@@ -320,6 +322,11 @@ def _correct(
     _answered(issues, yes)
     _refuse_contradiction(later)
     return Recorded(seq, given_out(stands.codes, derived) if stands and derived else (), _notes(issues), tuple(later))
+
+
+def _bare(instead: dict[str, Any] | None) -> dict[str, Any] | None:
+    """Return what stands in the place of the fact, also where the correction is said in full: fact, instead, reason."""
+    return _bare(instead["instead"]) if instead is not None and "instead" in instead else instead
 
 
 def _instead(connection: Connection, body: facts.Correct, kind: str, now: dt.datetime, zone: ZoneInfo) -> Happening:

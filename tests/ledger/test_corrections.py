@@ -66,11 +66,18 @@ def test_taking_a_correction_back_brings_the_first_fact_back_and_taking_that_bac
     assert shop.state(piece).green_milligrams == 1_040_000
 
 
-def test_correction_of_a_correction_by_another_value_is_refused(shop):
-    animal, _, _ = packed_story(shop)
+@pytest.mark.parametrize("in_full", [False, True])
+def test_correction_of_a_correction_by_another_value_corrects_what_that_corrected(shop, in_full):
+    animal, piece, _ = packed_story(shop)
     correction = shop.correct(CUT, cut_body(animal, "1040 g")).fact
-    unchanged(shop, lambda: shop.correct(correction, cut_body(animal, "1050 g")), InputError,
-              "instead: expected null, or a correction of fact 12 itself")  # fmt: skip
+    right = cut_body(animal, "1050 g")
+    again = shop.correct(correction, {"fact": CUT, "instead": right, "reason": "typing slip"} if in_full else right).fact
+    assert shop.state(piece).green_milligrams == 1_050_000
+    shop.correct(again, None)
+    assert shop.state(piece).green_milligrams == 1_040_000
+    kept = shop.dump()
+    shop.rebuild()
+    assert shop.dump() == kept
 
 
 def test_later_weight_that_fits_no_more_is_accepted_with_a_finding_on_it(shop):
