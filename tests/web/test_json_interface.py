@@ -1,5 +1,7 @@
 """The same operations as JSON: answers, errors and statuses of the contract."""
 
+from urllib.parse import quote
+
 import pytest
 
 
@@ -66,6 +68,9 @@ def test_trace_lots_and_recall_when_asked_then_as_by_command(bench):
     bench.shop.sell(one)
     get = bench.client.get
     assert get(f"/api/v1/trace/{one}").get_json()["sales"][0]["name"] == "Corner Shop"
+    for scanned in (f"]C1010952123454321310{lot}", quote(f"https://example.com/01/09521234543213/10/{lot}/21/1", safe="")):
+        answer = get(f"/api/v1/trace/{scanned}", follow_redirects=True).get_json()  # a link's two slashes are made one
+        assert answer["lot"]["code"] in (lot, one)
     assert get(f"/api/v1/lots/{lot}").get_json()["lot"]["code"] == lot
     assert get("/api/v1/lots?state=in+stock").get_json()["lots"][0]["kind"] == "pack"
     assert get(f"/api/v1/recall?lot={lot}&reach=slicer").get_json()["customers"][0]["name"] == "Corner Shop"
