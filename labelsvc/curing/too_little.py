@@ -49,7 +49,8 @@ def _check_salt(ingoing: Ingoing, on: dt.date) -> list[Finding]:
     if rule.value is None or salt >= rule.value:
         return []
     found = shown(salt)
-    return [rule.found(found, f"{rule.title}, {plain(rule.value)} %: here it is {found} %", exceeded=True, severity="warn")]
+    message = f"{rule.title}, {plain(rule.value)} %: here it is {found} %"
+    return [rule.found(found, message, exceeded=False, severity="warn")]  # it warns, but what is too little is over nothing
 
 
 def _check_nitrate_alone(ingoing: Ingoing, on: dt.date, days: int | None) -> list[Finding]:
@@ -61,7 +62,7 @@ def _check_nitrate_alone(ingoing: Ingoing, on: dt.date, days: int | None) -> lis
     if rule.value is None or days >= rule.value:
         return []
     message = f"{rule.title}: {days} days in the cure, where a slow one has {plain(rule.value)} or more"
-    return [rule.found(str(days), message, exceeded=True, severity="warn")]
+    return [rule.found(str(days), message, exceeded=False, severity="warn")]
 
 
 def _check_without_nitrite(on: dt.date, temperature_c: Decimal | None, is_sealed: bool | None) -> list[Finding]:

@@ -31,6 +31,11 @@ def test_salt_under_two_percent_warns(salt, warns):
     assert ("practice.salt.least" in said(cure(salt, NITRITE))) is warns
 
 
+def test_too_little_warns_and_is_over_nothing():
+    findings = [*check_too_little(cure("1", NITRITE), DAY), *check_too_little(cure("2.5", NITRATE), DAY, days=3)]
+    assert [(one.severity, one.exceeded) for one in findings] == [("warn", False)] * 2
+
+
 def test_salt_of_an_excess_cure_is_unchecked():
     assert said(cure("8", NITRITE, salt_is_known=False, upper_bound=True)) == {"curing.salt_unchecked": "note"}
 
