@@ -119,7 +119,12 @@ class _Replay:
         self._reserved.update(derived.reserved)
 
     def write(self) -> None:
-        """Write everything derived since the last time."""
+        """Write everything derived since the last time, and let go of lots where there are many at hand."""
+        self._write()
+        if len(self._lots) > _LOTS_AT_HAND:
+            self._lots.clear()
+
+    def _write(self) -> None:
         self._write_lots()
         for table, rows in self._rows.items():
             if rows:
@@ -130,8 +135,6 @@ class _Replay:
             put_stays(self._connection, list(self._moved), new, self._renamed - new)
         self._moved.clear()
         self._renamed.clear()
-        if len(self._lots) > _LOTS_AT_HAND:
-            self._lots.clear()
 
     def _write_lots(self) -> None:
         new: list[dict[str, Any]] = []
@@ -192,7 +195,7 @@ class _Replay:
         return self._written().began(code)
 
     def _written(self) -> AsOf:
-        self.write()
+        self._write()  # what the fact has in hand stays there until it is derived
         return AsOf(self._connection, self._position)
 
 
