@@ -89,7 +89,7 @@ def read_json(text: str, name: str) -> Any:
         InputError: not JSON; says where.
     """
     try:
-        value = json.loads(text)
+        value = json.loads(text.removeprefix("\ufeff"))  # a byte order mark, which some editors put before everything
         json.dumps(value, ensure_ascii=False).encode()  # half of a surrogate pair is JSON, but no text that can be kept
     except json.JSONDecodeError as error:
         raise InputError(name, "one JSON object", f"text that stops being JSON at character {error.pos}: {error.msg}") from None

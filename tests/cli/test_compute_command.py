@@ -6,6 +6,8 @@ from decimal import Decimal
 import pytest
 from by_hand import Hand
 
+from labelsvc.cli.options import read_json
+
 PER_100G = {"fat": "10", "saturates": "5", "carbohydrate": "2", "sugars": "1", "protein": "20", "sodium_mg": "400"}
 SALT = [{"name": "salt", "weight": "1 kg"}]
 SALT_ALONE = {"market": "eu", "language": "en", "on": "2026-01-05", "finished_weight": "1 kg", "ingredients": SALT}
@@ -155,3 +157,7 @@ def test_compute_when_the_request_cannot_be_then_exit_2_and_the_error_object(nob
 
 def test_compute_when_a_database_is_named_then_it_is_left_alone(nobody: Hand):
     assert nobody.refused("compute", "lot-code", given='{"code": "P261125A4M"}').code == 0
+
+
+def test_json_of_an_editor_that_writes_a_byte_order_mark_then_it_is_read():
+    assert read_json('\ufeff{"code": "P261125A4M"}', "lot-code") == {"code": "P261125A4M"}
