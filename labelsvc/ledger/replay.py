@@ -47,6 +47,7 @@ def rebuild(connection: Connection) -> int:
         stand += one.happening is not None
         if place % _FACTS_A_BATCH == 0:
             replay.write()
+            replay.let_go()
     replay.write()
     _put_corrections(connection)
     number_on(connection, lots)
@@ -121,8 +122,6 @@ class _Replay:
     def write(self) -> None:
         """Write everything derived since the last time, and let go of lots where there are many at hand."""
         self._write()
-        if len(self._lots) > _LOTS_AT_HAND:
-            self._lots.clear()
 
     def _write(self) -> None:
         self._write_lots()
@@ -135,6 +134,11 @@ class _Replay:
             put_stays(self._connection, list(self._moved), new, self._renamed - new)
         self._moved.clear()
         self._renamed.clear()
+
+    def let_go(self) -> None:
+        """Let lots go where there are many at hand: between two facts, for one being derived still needs those it has found."""
+        if len(self._lots) > _LOTS_AT_HAND:
+            self._lots.clear()
 
     def _write_lots(self) -> None:
         new: list[dict[str, Any]] = []
