@@ -120,10 +120,7 @@ class _Replay:
         self._reserved.update(derived.reserved)
 
     def write(self) -> None:
-        """Write everything derived since the last time, and let go of lots where there are many at hand."""
-        self._write()
-
-    def _write(self) -> None:
+        """Write everything derived since the last time."""
         self._write_lots()
         for table, rows in self._rows.items():
             if rows:
@@ -199,7 +196,7 @@ class _Replay:
         return self._written().began(code)
 
     def _written(self) -> AsOf:
-        self._write()  # what the fact has in hand stays there until it is derived
+        self.write()  # what the fact has in hand stays there until it is derived
         return AsOf(self._connection, self._position)
 
 
