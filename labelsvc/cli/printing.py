@@ -163,7 +163,7 @@ def layouts(as_json: bool, database: str) -> None:
     for one in said["layouts"]:
         click.echo(f"{one['name']:34} {one['title']}" if not one["fault"] else f"{one['name']:34} {one['fault']}")
     for one in said["sheets"]:
-        click.echo(f"{one['name']:34} {one['title']}")
+        click.echo(f"{one['name']:34} {one['fault'] or one['title']}")
 
 
 @click.command()

@@ -31,7 +31,7 @@ from labelsvc.labels.layout import (
     Symbol,
     Text,
 )
-from labelsvc.labels.layout_keys import read_table
+from labelsvc.labels.layout_keys import read_table, text_in
 from labelsvc.labels.marks import COARSEST, FINEST
 
 _TOUCH = 1e-6  # mm; boxes that share a side do not overlap
@@ -69,7 +69,7 @@ def read_layout(path: Path) -> Layout:
     Raises:
         LayoutError: names file, element and key.
     """
-    return parse_layout(path.read_text(encoding="utf-8"), path.name)
+    return parse_layout(text_in(path), path.name)
 
 
 def parse_layout(text: str, file: str) -> Layout:

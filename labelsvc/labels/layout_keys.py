@@ -8,6 +8,7 @@ import re
 import types
 import typing
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin
 
 import msgspec
@@ -46,6 +47,21 @@ _WANTED = {
 _TWO = "two numbers in mm: across and down, such as [2, 0]"
 _PLAIN = {float: "a number", int: "a whole number", bool: "true or false", str: "a text in quotes"}
 _SET_HERE = "file"  # the one key of a shape that no file gives
+
+
+def text_in(path: Path) -> str:
+    """Return the text of a file of a layout or sheet.
+
+    Raises:
+        LayoutError: it cannot be read, or is no UTF-8: names the file.
+    """
+    try:
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError as error:
+        got = f"byte {error.start + 1} that is none"
+        raise LayoutError(path.name, "a text in UTF-8", got, "Save it as UTF-8 in the editor.") from error
+    except OSError as error:
+        raise LayoutError(path.name, "a file that can be read", error.strerror or "none") from error
 
 
 def read_table(entry: Any, shape: type[_T], where: str) -> _T:

@@ -14,7 +14,7 @@ from pathlib import Path
 import msgspec
 
 from labelsvc.errors import LayoutError
-from labelsvc.labels.layout_keys import read_table
+from labelsvc.labels.layout_keys import read_table, text_in
 from labelsvc.labels.marks import Grid, Placed, Rect
 
 _TOUCH = 1e-6  # mm; a label may end where the sheet ends
@@ -100,7 +100,7 @@ def read_sheet(path: Path) -> Sheet:
         LayoutError: names file and key.
     """
     try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8"))
+        raw = tomllib.loads(text_in(path))
     except tomllib.TOMLDecodeError as error:
         raise LayoutError(path.name, "a TOML file", str(error)) from error
     sheet = msgspec.structs.replace(read_table(raw, Sheet, path.name), file=path.name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -83,8 +84,11 @@ class Shelf:
         return sorted(found, key=lambda layout: (layout.area_cm2, layout.name))
 
     def sheets_for(self, layout: Layout) -> list[Sheet]:
-        """Return the sheets whose labels have the size of a layout."""
-        sheets = [self.sheet(name) for name in self.sheets()]
+        """Return the sound sheets whose labels have the size of a layout."""
+        sheets: list[Sheet] = []
+        for name in self.sheets():
+            with suppress(LayoutError):  # a person's own file with a fault: the page of the layouts says which
+                sheets.append(self.sheet(name))
         return [sheet for sheet in sheets if sheet.label_mm == (layout.width_mm, layout.height_mm)]
 
     def _find(self, name: str, kind: str, inside: str) -> Path:

@@ -11,6 +11,7 @@ from typing import Any
 from labelsvc.errors import InputError, LayoutError, NotFoundError
 from labelsvc.labels.draw import draw, lay_out
 from labelsvc.labels.layout_file import line_of, parse_layout
+from labelsvc.labels.layout_keys import text_in
 from labelsvc.labels.proof import prove
 from labelsvc.labels.raster import Raster, rasters
 from labelsvc.labels.samples import Which, sample_content
@@ -42,10 +43,16 @@ def shelf_said(shelf: Shelf) -> dict[str, list[dict[str, Any]]]:
     """Return the layouts and sheets at hand as JSON: name, title, size, whether it is a person's own, what is wrong with it."""
     return {
         "layouts": [_layout_said(shelf, name) for name in shelf.names()],
-        "sheets": [
-            {"name": name, "title": shelf.sheet(name).title, "positions": shelf.sheet(name).positions} for name in shelf.sheets()
-        ],
+        "sheets": [_sheet_said(shelf, name) for name in shelf.sheets()],
     }
+
+
+def _sheet_said(shelf: Shelf, name: str) -> dict[str, Any]:
+    try:
+        sheet = shelf.sheet(name)
+    except LayoutError as error:
+        return {"name": name, "title": name, "positions": 0, "fault": error.message}
+    return {"name": name, "title": sheet.title, "positions": sheet.positions, "fault": None}
 
 
 def _layout_said(shelf: Shelf, name: str) -> dict[str, Any]:
@@ -116,7 +123,7 @@ def text_of(shelf: Shelf, name: str) -> str:
     """
     if name not in shelf.names():
         raise NotFoundError("layout", f"one of {', '.join(shelf.names())}", name)
-    return shelf.file(name).read_text(encoding="utf-8")
+    return text_in(shelf.file(name))
 
 
 def png(raster: Raster) -> bytes:

@@ -32,6 +32,22 @@ def test_own_copy_goes_before_the_shipped_layout_and_is_read_anew_after_a_change
     assert own == ["hanging_tag_60x120"]
 
 
+def test_file_that_is_no_text_is_listed_with_its_fault_and_stops_no_other_label(tmp_path: Path) -> None:
+    (tmp_path / "sheets").mkdir()
+    for file in ("odd_tag.toml", "sheets/odd_sheet.toml"):
+        (tmp_path / file).write_bytes(b'title = "\xe4"\n')
+    shelf = Shelf(SHELF.shipped, tmp_path)
+    assert [one.name for one in shelf.all_for("hanging_tag")] == [one.name for one in SHELF.all_for("hanging_tag")]
+    tag = shelf.layout("hanging_tag_60x120")
+    assert shelf.sheets_for(tag) == SHELF.sheets_for(tag)
+    said = shelf_said(shelf)
+    faults = [one["fault"] for one in (*said["layouts"], *said["sheets"]) if one["fault"]]
+    assert faults == [
+        f"{name}: expected a text in UTF-8, got byte 10 that is none. Save it as UTF-8 in the editor."
+        for name in ("odd_tag.toml", "odd_sheet.toml")
+    ]
+
+
 @pytest.mark.parametrize("name", ["../escape", "", "UPPER", "a" * 61, "with space"])
 def test_own_layout_stays_in_its_folder(tmp_path: Path, name: str) -> None:
     with pytest.raises(InputError, match=r"^name: expected small letters, digits and underscores"):
