@@ -13,7 +13,7 @@ from labelsvc.codes.lot_code import LotCode
 from labelsvc.declaration.words import allergen_key
 from labelsvc.errors import InputError, LabelsvcError, NotFoundError
 from labelsvc.labels.content import Run
-from labelsvc.ledger import read
+from labelsvc.ledger import issued, read
 from labelsvc.ledger.asof import AsOf
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.derive.bench import THE_WORKSHOP
@@ -120,7 +120,7 @@ def pages_of(ledger: Ledger) -> Iterator[tuple[tuple[str, ...], Seen]]:
     The paths are those that follow the base address in the QR: the short one, and with a GTIN the GS1 Digital Link's.
     """
     with ledger.reading() as connection:
-        for lot in read.labelled_packs(connection):
+        for lot in issued.labelled_packs(connection):
             yield _paths(connection, lot), _seen(connection, lot)
 
 

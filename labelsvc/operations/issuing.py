@@ -19,7 +19,7 @@ from labelsvc.labels.marks import Placed
 from labelsvc.labels.proof import PageProof, Proof, prove
 from labelsvc.labels.sheet import Sheet
 from labelsvc.labels.shelf import Shelf
-from labelsvc.ledger import read
+from labelsvc.ledger import issued
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.state import LotState
 from labelsvc.operations.recording import record
@@ -304,7 +304,7 @@ def _figure(value: float | None) -> str | None:
 
 def standing_labels(connection: Connection, code: str) -> list[dict[str, Any]]:
     """Return the labels issued for a lot that are not void, newest first."""
-    return [label for label in read.labels_of(connection, code) if not label["void"]]
+    return [label for label in issued.labels_of(connection, code) if not label["void"]]
 
 
 def as_issued(connection: Connection, codes: Sequence[str], wanted: Callable[[Layout], bool], shelf: Shelf) -> bytes:
@@ -381,7 +381,7 @@ def void(ledger: Ledger, fact: int, reason: str, *, now: dt.datetime, who: str =
 
 def _label(ledger: Ledger, fact: int) -> dict[str, Any]:
     with ledger.reading() as connection:
-        label = read.label(connection, fact)
+        label = issued.label(connection, fact)
     if label is None:
         raise ConflictError("label", "the number of the fact that issued a label", str(fact))
     if label["void"]:

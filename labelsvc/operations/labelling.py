@@ -14,7 +14,7 @@ from labelsvc.errors import BlockedError, ConflictError, LabelsvcError
 from labelsvc.labels.content import LabelContent
 from labelsvc.labels.layout import Purpose
 from labelsvc.labels.shelf import Shelf
-from labelsvc.ledger import read
+from labelsvc.ledger import issued, read
 from labelsvc.ledger.database import Connection, Ledger
 from labelsvc.ledger.effective import kind_and_target, standing_in
 from labelsvc.ledger.read import LotRow
@@ -315,7 +315,7 @@ def sale_label_as_issued(ledger: Ledger, text: str, *, layouts: Shelf, now: dt.d
 def issued_labels(connection: Connection, lot: LotRow) -> list[dict[str, Any]]:
     """Return the labels issued for a lot, newest first; one is superseded where it would say something else today."""
     found = []
-    for label in read.labels_of(connection, lot.code):
+    for label in issued.labels_of(connection, lot.code):
         content = label["content"].get(lot.code) or next(iter(label["content"].values()), None)
         told = {name: label[name] for name in ("fact", "day", "layout", "lots", "void", "reprints")}
         is_superseded = lot.code in label["content"] and not label["void"] and _says_else(connection, lot, label)

@@ -3,7 +3,7 @@
 import build
 import pytest
 
-from labelsvc.ledger import read
+from labelsvc.ledger import issued, read
 from labelsvc.ledger.around import last_allergen_clean
 from labelsvc.ledger.database import open_ledger
 from labelsvc.ledger.meetings import met
@@ -54,7 +54,7 @@ def test_label_when_the_number_of_its_end_is_typed_as_a_word_then_it_counts_no_m
     shop.record("void_label", label=str(number), lots=[pack], reason="taken off", at="2026-05-22")
     with shop.ledger.reading() as connection:
         assert sale_labels_of(connection, [pack]) == {pack: []}
-        (one,) = read.labels_of(connection, pack)
+        (one,) = issued.labels_of(connection, pack)
         assert (one["void"], [again["reason"] for again in one["reprints"]]) == ("taken off", ["torn"])
 
 
