@@ -77,6 +77,10 @@ class DoesNotFitError(LayoutError):
 class ConfirmationNeeded(InputError):  # noqa: N818 - a question to the person, not a failure
     """Unusual but possible: ask once; with the answer yes the same input is recorded and the answer kept in the fact."""
 
+    def as_json(self) -> dict[str, Any]:
+        """Return the question, and how a program says yes to it."""
+        return {**super().as_json(), "answer": {"confirmed": True}}
+
 
 class NotFoundError(InputError):
     """No lot, name or fact answers to what was asked for."""

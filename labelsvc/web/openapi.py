@@ -209,6 +209,7 @@ def _answers() -> dict[str, Schema]:
             error=_object(
                 ("field", "expected", "got", "message"),
                 field=_NULLABLE, expected=_NULLABLE, got=_NULLABLE, message=_TEXT, findings=_list(_ref("Finding")),
+                answer=_object((), confirmed={"type": "boolean"}),
             ),
         ),
         "Recorded": _object(

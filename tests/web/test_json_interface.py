@@ -43,6 +43,13 @@ def test_record_when_it_cannot_follow_then_409_and_when_held_then_422_with_findi
     assert told["error"]["findings"][0]["severity"] == "stop"
 
 
+def test_record_when_it_is_unusual_then_the_question_says_how_to_answer_it(bench):
+    piece = bench.shop.hanging_piece()
+    status, question = sent(bench, "record/weigh", dict(piece=piece, weight="1020 g"))  # a piece that hangs gains nothing
+    assert (status, question["error"]["answer"]) == (400, {"confirmed": True})
+    assert sent(bench, "record/weigh", {**dict(piece=piece, weight="1020 g"), **question["error"]["answer"]})[0] == 200
+
+
 def test_record_when_it_is_no_json_then_400(bench):
     answer = bench.client.post("/api/v1/record/weigh", data="piece=1", content_type="application/x-www-form-urlencoded")
     assert answer.status_code == 400
