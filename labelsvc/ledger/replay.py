@@ -220,5 +220,5 @@ def number_on(connection: Connection, table: Table) -> None:
     """Let PostgreSQL number the next row of a table after those that were written with their numbers."""
     if connection.dialect.name == "postgresql" and "id" in table.columns:
         last = connection.execute(select(func.coalesce(func.max(table.c.id), 0))).scalar_one()
-        sequence = text(f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), :last)")
-        connection.execute(sequence, {"last": max(last, 1)})
+        sequence = text(f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), :next, false)")
+        connection.execute(sequence, {"next": last + 1})

@@ -184,6 +184,7 @@ def test_backup_when_the_disk_is_full_then_the_error_says_so_and_nothing_is_left
     assert list(tmp_path.glob("copy*")) == []
 
 
+@pytest.mark.parametrize("kind", ["sqlite"])
 def test_backup_of_a_file_is_one_file_that_only_its_owner_reads(worked, tmp_path):
     file = tmp_path / "backup.db"
     keeping.backup(worked.ledger, file)
