@@ -16,7 +16,8 @@ from labelsvc.facts import Trichinella, trichinella_status
 from labelsvc.rules.finding import Finding
 from labelsvc.rules.load import MARKETS, Rule, all_rules, rules_of
 
-UNLISTED_ANIMAL = "curing.trichinella_animal"  # the rule of a finding that says that nobody knows whether the animal carries it
+# Rules of findings that say what nobody knows: whether the animal carries it, and whether the freezing was enough.
+UNLISTED_ANIMAL, UNCHECKED_FREEZING = "curing.trichinella_animal", "curing.trichinella_freezing"
 _CAUTIOUS = "eu"  # where no market of ours is named
 _SAID = {
     "unknown": "is not known",
@@ -73,6 +74,9 @@ def check_trichinella(species: str, status: str | None, eaten: str, market: str,
     clears = row["clears"]
     if status is None or status in clears:
         return []
+    if status == "frozen_unchecked" and "frozen" in clears and eaten == "as_is":
+        said = f"Trichinella {_SAID[status]}: unchecked, and the product is eaten as it is ({row['group']})"
+        return [advice(UNCHECKED_FREEZING, said, severity="warn")]
     if eaten != "as_is":
         return [advice("curing.trichinella_cooked", f"Trichinella {_SAID[status]}: it must be cooked through, the label says so")]
     return [rule.found(status, _stopped(row, status), exceeded=True, severity="stop")]

@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from labelsvc.curing.ingoing import UNCHECKED_CONTENT
-from labelsvc.curing.trichinella import UNLISTED_ANIMAL
+from labelsvc.curing.trichinella import UNCHECKED_FREEZING, UNLISTED_ANIMAL
 from labelsvc.facts import Measured
 from labelsvc.units import grams_text
 
@@ -76,7 +76,12 @@ class HeldFor(msgspec.Struct, frozen=True, omit_defaults=True):
                 "Put the receipt of the bag right, or its card, with the percents that the bag states;"
                 " the responsible person may also decide: lift it."
             )
-        if self.finding is not None and self.finding["rule"] == UNLISTED_ANIMAL:
+        if self.finding["rule"] == UNCHECKED_FREEZING:
+            return (
+                "Put the thickness, temperature and times of the freezing on its receipt, or that it was examined;"
+                " the responsible person may also decide: lift it."
+            )
+        if self.finding["rule"] == UNLISTED_ANIMAL:
             return (
                 "Put the animal's name right on its receipt, or record there that it was examined for Trichinella;"
                 " the responsible person may also decide: lift it."

@@ -99,6 +99,17 @@ def test_animal_on_no_list_is_held_until_the_responsible_person_decides(shop):
     assert not shop.state(pack).is_held
 
 
+def test_freezing_without_its_figures_holds_until_they_are_there_or_the_responsible_person_decides(shop):
+    receipt, pack = packed(shop, trichinella={"status": "frozen"})
+    with pytest.raises(BlockedError, match="Put the thickness, temperature and times"):
+        shop.sell(pack, at="2026-05-22", yes=True)
+    shop.correct(receipt, {**body("receive"), "name": "no. 12", "trichinella": DEEP})
+    assert not shop.state(pack).is_held
+    again = packed(shop, trichinella={"status": "frozen"})[1]
+    shop.record("lift", at="2026-05-22", lots=[again], reason="the slaughterhouse has shown its log", by="Ada")
+    assert not shop.state(again).is_held
+
+
 def test_goods_in_say_at_once_what_the_unknown_status_means(shop):
     fields = {name: value for name, value in body("receive").items() if name != "trichinella"}
     done = shop.record("receive", **fields)

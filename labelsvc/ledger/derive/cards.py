@@ -56,7 +56,7 @@ def _doubts_about(card: Shape) -> Iterator[tuple[str, str, str, str, str]]:
         if market.lower() not in MARKETS:
             is_britain = market.lower() in ("uk", "england", "scotland", "wales")
             hint = "Great Britain is gb." if is_britain else "We have no rules for it: nothing is checked."
-            yield "ask", f"markets[{place}]", f"one of {ours}", market, hint
+            yield "note", f"markets[{place}]", f"one of {ours}", market, hint
 
 
 def _check_numbers(card: Product) -> None:

@@ -217,7 +217,7 @@ def _scrape_off(bench: Bench, pieces: list[LotState]) -> None:
             hold_by_law(bench, piece)
             if was_stopped and not any(held.is_stop for held in bench.now(piece).held_for):
                 bench.issue(
-                    "ask", "leftover", "the weight of dry cure that was taken off again", str(leftover),
+                    "note", "leftover", "the weight of dry cure that was taken off again", str(leftover),
                     f"Only this weighing takes {piece.code} under the limit. Wet with juice it weighs too much, and more nitrite"
                     " went in than it seems: then leave it out, and have the residue measured.",
                 )  # fmt: skip

@@ -52,15 +52,17 @@ def receive(bench: Bench) -> None:
 
 
 def _compare_with_card(bench: Bench, body: Receive, card: Ingredient) -> None:
-    """Ask once where a bag states a strength far from that of its card: a place of the point is ten times the dose."""
+    """Tell where a bag is not as strong as its card, and ask once where it is far from it: a misplaced point is ten doses."""
     on_card = {part.name: percent for part, percent in mix_line(PutOn(card.name, 1), card).contents}
-    tolerance = rules_of(PRACTICE, bench.fact.day)["practice.bag_against_card"].value or Decimal(0)
+    rules = rules_of(PRACTICE, bench.fact.day)
+    share, times = (rules[f"practice.{name}"].value or Decimal(1) for name in ("bag_against_card", "bag_far_from_card"))
     for name, percent in body.strength:
         usual = on_card.get(name)
-        if usual and name != SALT.name and abs(percent - usual) * 100 > usual * tolerance:
+        if usual and name != SALT.name and abs(percent - usual) * 100 > usual * share:
+            is_far = percent * times <= usual or percent >= usual * times
             field = f"{name.replace(' ', '_')}_percent"
             bench.issue(
-                "ask", field, f"about the {plain(usual)} % of the card {card.name}", f"{plain(percent)} %",
+                "ask" if is_far else "note", field, f"about the {plain(usual)} % of the card {card.name}", f"{plain(percent)} %",
                 "Read the bag again, and where the point stands: the dose follows what is entered here.",
             )  # fmt: skip
 

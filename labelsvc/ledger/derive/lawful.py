@@ -15,7 +15,7 @@ from typing import Any, cast
 from labelsvc.curing.advice import advice
 from labelsvc.curing.amounts import Ingoing
 from labelsvc.curing.limits import FigureOf, check_highest, check_limits, classes_of, must_be_held, no_figure
-from labelsvc.curing.trichinella import UNLISTED_ANIMAL, check_trichinella
+from labelsvc.curing.trichinella import UNCHECKED_FREEZING, UNLISTED_ANIMAL, check_trichinella
 from labelsvc.errors import InputError
 from labelsvc.facts import RANGES, Check, Figure, Ingredient, Measured, Product, Receive, Workshop
 from labelsvc.ledger.derive.bench import THE_WORKSHOP, Bench
@@ -123,7 +123,7 @@ def holds_of_packs(
         own_values, own_words = (*piece.measured, *measured), (*piece.decided, *decided)
         found += _mildest(bench, _of_dose(bench, piece, product, [market], [day], own_values, own_words).values())
         for one in check_trichinella(piece.species or product.species, piece.trichinella, product.eaten, market, day):
-            if _stops(one) or (one.rule == UNLISTED_ANIMAL and one.rule not in own_words):
+            if _stops(one) or (one.rule in (UNLISTED_ANIMAL, UNCHECKED_FREEZING) and one.rule not in own_words):
                 found.append(HeldFor(bench.fact.seq, one.message, one.as_json()))
     return tuple({held.reason: held for held in found}.values())
 
