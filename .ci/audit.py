@@ -42,7 +42,8 @@ def main(pip_audit: str, folder: str) -> int:
     elif len(audited) < len(packages):
         missing = ", ".join(str(one["name"]) for one in packages if "vulns" not in one)
         sys.stderr.write(f"!!! NOT AUDITED, no service knows them: {missing}\n")
-    sys.stdout.write(f"{len(audited)} packages audited, {len(found)} known vulnerabilities\n")
+    if audited:  # of none, "0 known vulnerabilities" would read as all being well
+        sys.stdout.write(f"{len(audited)} packages audited, {len(found)} known vulnerabilities\n")
     return 1 if found else 0
 
 
